@@ -47,6 +47,10 @@ class Finding:
         """
         return cls(code, severity, tuple(figures.items()))
 
+    def about(self, recording: str) -> Finding:
+        """Give the same finding with the name of the recording that it speaks of."""
+        return Finding(self.code, self.severity, (*self.figures, ("recording", recording)))
+
     def figure(self, name: str) -> Figure:
         """Return one figure by its name.
 
