@@ -39,7 +39,7 @@ def lens(view: RotorView, one: Piece, scale: float, corner: complex) -> str:
     """
     middle = complex(SIDE, SIDE) / 2
     dial = Dial(middle - Dial(0j, scale, view.hand).at(one.angle_deg, one.radius_mm), scale, view.hand)
-    inner_edge = shapes.corner(dial, view, one, -1 if view.kind == "propeller" else 0, 0)
+    inner_edge = shapes.corner(dial, view, one, 0 if view.goes_round(one) else -1, 0)
     inside = "".join(
         (
             shapes.body(dial, view),
@@ -55,7 +55,9 @@ def lens(view: RotorView, one: Piece, scale: float, corner: complex) -> str:
 
 
 def _dimensions(dial: Dial, view: RotorView, one: Piece) -> str:
-    edges = (((-1, 1), (1, 1), one.length_mm), ((1, -1), (1, 1), one.width_mm))
+    edges = [((-1, 1), (1, 1), one.length_mm)]
+    if not one.on_ring:
+        edges.append(((1, -1), (1, 1), one.width_mm))
     return "".join(
         _dimension(shapes.corner(dial, view, one, *a), shapes.corner(dial, view, one, *b), size)
         for a, b, size in edges

@@ -13,6 +13,8 @@ from balancer.figures.palette import PIECES, PieceRole, Style
 
 Kind = Literal["propeller", "bell"]
 
+EDGE_MM = 3.0
+
 PIECE_WORDS: dict[PieceRole, str] = {"trial": "trial mass", "add": "add", "remove": "remove"}
 
 
@@ -34,6 +36,9 @@ class Piece:
         What it is, such as ``12 mg of tape``.
     role : {"trial", "add", "remove"}
         What is done with it.
+    on_ring : bool, optional
+        Laid round the outside of a hub or a rim: its length runs round, and its width, along the shaft, is
+        not seen from the front.
 
     Raises
     ------
@@ -47,6 +52,7 @@ class Piece:
     width_mm: float
     label: str = ""
     role: PieceRole = "add"
+    on_ring: bool = False
 
     def __post_init__(self) -> None:
         sizes = (self.radius_mm, self.length_mm, self.width_mm)
@@ -63,6 +69,11 @@ class Piece:
     def style(self) -> Style:
         """How it is drawn."""
         return PIECES[self.role]
+
+    @property
+    def seen_width_mm(self) -> float:
+        """Its width as seen from the front; tape seen edge on is drawn thick enough to be seen."""
+        return EDGE_MM if self.on_ring else self.width_mm
 
     def place(self, direction: Direction) -> str:
         """Say where its centre goes."""
@@ -141,7 +152,7 @@ class RotorView:
                 f"of radius {svg.short(self.radius_mm)} mm",
                 todo="check both radii (the rotor's is half its diameter)",
             )
-        if self.kind == "bell" and piece.length_mm > math.tau * piece.radius_mm:
+        if self.goes_round(piece) and piece.length_mm > math.tau * piece.radius_mm:
             raise InputError(
                 f"the piece {piece.label!r} of {svg.short(piece.length_mm)} mm is longer than the way round",
                 todo="use wider or heavier material",
@@ -165,7 +176,14 @@ class RotorView:
         between = ": " if piece.role == "trial" else " "
         return PIECE_WORDS[piece.role] + (between + piece.label if piece.label else "")
 
+    def goes_round(self, piece: Piece) -> bool:
+        """Say whether a piece lies round the shaft, not along a blade."""
+        return self.kind == "bell" or piece.on_ring
+
     def size(self, piece: Piece) -> str:
         """Say how large a piece is and how it lies."""
-        along = "along the blade" if self.kind == "propeller" else "along the rim"
+        if piece.on_ring:
+            width = f"{svg.short(piece.width_mm)} mm wide (seen edge on)"
+            return f"{svg.short(piece.length_mm)} mm round the ring, {width}"
+        along = "along the rim" if self.kind == "bell" else "along the blade"
         return f"{svg.short(piece.length_mm)} mm {along}, {svg.short(piece.width_mm)} mm wide"

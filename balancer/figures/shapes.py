@@ -51,15 +51,15 @@ def piece(dial: Dial, view: RotorView, one: Piece) -> str:
     # the edge is in the page's text colour, since not every colour clears 3:1 on the tinted blade as well
     fill = svg.tint(style.colour, 1 if one.role == "add" else 0.4)
     look = fill | svg.stroke("currentColor", 1.2, style.dash)
-    outline = _rectangle(dial, one) if view.kind == "propeller" else _sector(dial, one)
+    outline = _sector(dial, one) if view.goes_round(one) else _rectangle(dial, one)
     drawn = svg.tag("path", d=outline, data_part="piece", data_role=one.role, **look)
     return drawn + (_crossing(dial, view, one) if one.role == "remove" else "")
 
 
 def corner(dial: Dial, view: RotorView, one: Piece, along: int, across: int) -> complex:
     """Give a corner of a piece, or the middle of an edge: `along` and `across` it -1, 0 or +1."""
-    length, width = along * one.length_mm / 2, across * one.width_mm / 2
-    if view.kind == "propeller":
+    length, width = along * one.length_mm / 2, across * one.seen_width_mm / 2
+    if not view.goes_round(one):
         return dial.at(one.angle_deg, one.radius_mm + length, width)
     return dial.at(one.angle_deg + math.degrees(length / one.radius_mm), max(one.radius_mm + width, 0.0))
 
@@ -86,7 +86,8 @@ def _rectangle(dial: Dial, one: Piece) -> str:
 def _sector(dial: Dial, one: Piece) -> str:
     half = math.degrees(one.length_mm / 2 / one.radius_mm)
     start, end = one.angle_deg - half, one.angle_deg + half
-    inner, outer = max(one.radius_mm - one.width_mm / 2, 0.0), one.radius_mm + one.width_mm / 2
+    half_width = one.seen_width_mm / 2
+    inner, outer = max(one.radius_mm - half_width, 0.0), one.radius_mm + half_width
     back = f"L{svg.pair(dial.at(end, inner))}{dial.arc_on(inner, end, start)}Z"
     return dial.arc(outer, start, end) + back
 

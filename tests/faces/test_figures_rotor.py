@@ -59,6 +59,17 @@ def test_the_two_hands_are_drawn_as_mirror_images(kind, angle):
     assert cw == pytest.approx([complex(-c.real, c.imag) for c in ccw], abs=0.02)
 
 
+@pytest.mark.parametrize("kind", ["propeller", "bell"])
+def test_tape_round_a_ring_keeps_its_length_round_the_shaft_and_says_its_unseen_width(kind):
+    radius, length, width = 18, 12, 10
+    svg = rotor_picture(RotorView(kind, 150, pieces=(Piece(90, radius, length, width, on_ring=True),)))
+    (corners,) = corners_of(ElementTree.fromstring(svg))
+    angles = [math.degrees(math.atan2(corner.real, -corner.imag)) for corner in corners]
+    assert max(angles) - min(angles) == pytest.approx(math.degrees(length / radius), abs=0.2)
+    assert "12 mm round the ring" in svg
+    assert "10 mm wide (seen edge on)" in svg
+
+
 def test_a_piece_on_a_propeller_has_its_true_size_along_the_blade():
     root = drawn(pieces=[Piece(34, 60, 20, 8)], first_blade_deg=34)
     scale = px_per_mm(root)
