@@ -74,14 +74,44 @@ class Gap:
     lost : int
         Number of samples missing, -1 when it cannot be known.
     reason : str
-        ``index`` (numbers skipped), ``silent`` (time skipped, numbers not), ``status`` (the device said so)
-        or ``restart`` (the device began anew).
+        ``index`` (numbers skipped), ``silent`` (time skipped, numbers not), ``status`` or ``overrun`` (the
+        device said so), ``packet`` (a packet is missing, but no sample is) or ``restart`` (the device began
+        anew).
     """
 
     start: float
     end: float
     lost: int
     reason: str
+
+
+@dataclass(frozen=True)
+class Understood:
+    """What a reader took a foreign file for, to be shown before anything is computed from it.
+
+    Parameters
+    ----------
+    form : str
+        The format in words.
+    columns : tuple of (str, str)
+        Each column's title and what it was taken for.
+    stamps : str
+        What the time stamps are: ``even``, ``rounded``, ``sensor`` (uneven, kept), ``arrival`` (replaced by a
+        fitted uniform rate), ``unclear`` (uneven, kept) or ``counted`` (there are none).
+    rate : float
+        Samples a second, fitted.
+    jitter : float
+        Standard deviation in s of the stamps about the fitted rate.
+    start : float
+        The first stamp in s on its own clock: the zero of `Recording.times`.
+    """
+
+    form: str
+    columns: tuple[tuple[str, str], ...]
+    stamps: str
+    rate: float
+    jitter: float = 0.0
+    start: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,6 +142,8 @@ class Recording:
         The file's name as the person gave it, or what made the recording.
     findings : tuple of Finding
         What the reader noticed.
+    understood : Understood, optional
+        What a foreign file was taken for; no part of the digest.
 
     Raises
     ------
@@ -129,6 +161,7 @@ class Recording:
     segment_starts: tuple[int, ...] = ()
     source: str = ""
     findings: tuple[Finding, ...] = ()
+    understood: Understood | None = None
 
     def __post_init__(self) -> None:
         self._check_samples()

@@ -120,18 +120,56 @@ class Bench:
             (1 / rate <= duration < math.inf, "duration must be finite and hold at least two samples"),
             (seed >= 0, "seed must not be negative"),
         )
-        count = math.floor(duration * rate * (1 + 1e-12)) + 1
         masses = tuple(masses)
-        motion_rng, drive_rng, noise_rng, drop_rng, mark_rng = (
+        count, run_in = self._extent(duration, masses)
+        rng = np.random.default_rng(np.random.SeedSequence(seed).spawn(1)[0])
+        path = self._motion(speed).path(
+            -run_in / rate - 0.1, (count - 1) / rate + 0.1, self.pickup.start_angle(rng), rng
+        )
+        return self.record_path(path, duration=duration, seed=seed, masses=masses, powered=powered)
+
+    def _extent(self, duration: float, masses: tuple[Mass, ...]) -> tuple[int, int]:
+        """Give the number of samples, and of those before the first that let the start be forgotten."""
+        rate = self.sensor.true_rate
+        system = System.of(self._loaded(masses), self.sensor.pole)
+        return math.floor(duration * rate * (1 + 1e-12)) + 1, math.ceil(system.run_in * rate)
+
+    def run_in(self, masses: Iterable[Mass] = ()) -> float:
+        """Give the time in s before the first sample that a path for `record_path` must cover."""
+        return self._extent(0.0, tuple(masses))[1] / self.sensor.true_rate + 0.1
+
+    def record_path(
+        self,
+        path: ShaftPath,
+        *,
+        duration: float,
+        seed: int,
+        masses: Iterable[Mass] = (),
+        powered: bool = True,
+    ) -> Recording:
+        """Run the bench with a shaft whose path is given.
+
+        Parameters
+        ----------
+        path : ShaftPath
+            Known from `run_in` before the first sample, which is at time 0, to the last.
+        duration, seed, masses, powered
+            As in `record`.
+
+        Returns
+        -------
+        Recording
+            As from `record`.
+        """
+        rate = self.sensor.true_rate
+        masses = tuple(masses)
+        count, run_in = self._extent(duration, masses)
+        _, drive_rng, noise_rng, drop_rng, mark_rng = (
             np.random.default_rng(child) for child in np.random.SeedSequence(seed).spawn(5)
         )
         stand = self._loaded(masses)
         system = System.of(stand, self.sensor.pole)
-        run_in = math.ceil(system.run_in * rate)
         times = np.arange(-run_in, count) / rate
-        path = self._motion(speed).path(
-            times[0] - 0.1, times[-1] + 0.1, self.pickup.start_angle(motion_rng), motion_rng
-        )
         push = _Push(path, self._drive(masses, powered), stand, self.rotor.sense)
         samples = self._sensed(system, push, times, drive_rng)[:, run_in:]
         samples = self.sensor.read(samples, noise_rng)

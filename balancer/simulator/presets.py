@@ -25,6 +25,12 @@ from balancer.units import G_STANDARD, kgm_from_gmm, rad_s_from_rpm
 COASTAL_SPEED = rad_s_from_rpm(5200.0)
 """Usual bench speed of the invented build in rad/s."""
 
+COASTAL_TIP = 0.1524
+"""Radius in m of its 12-inch propellers."""
+
+COASTAL_RIM = 0.018
+"""Outer radius in m of its motor bells, where tape goes round the rim."""
+
 COASTAL_RADIUS = 0.060
 """Radius in m at which tape usually goes on its propellers."""
 
