@@ -20,9 +20,9 @@ Floats = npt.NDArray[np.float64]
 Complexes = npt.NDArray[np.complex128]
 
 FEWEST_REVOLUTIONS = 5
-_BLOCK = 1 / 16  # s: short enough that a line some hertz away is seen as such by the scatter of blocks
+_BLOCK = 0.1  # s: short enough that a line some hertz away is seen as such by the scatter of blocks
 _STEADY = 1e-6  # a speed that varies by less than this share shows nothing
-_CHUNK = 4096  # samples worked on at once: they stay in the processor's cache
+_CHUNK = 8192  # samples worked on at once: they stay in the processor's cache
 _NEAR_HZ = 0.75  # half width of the band around an order whose residual counts as its noise
 _SINGULAR = 1e6  # condition of the normal equations; some units where orders are told apart
 _CIRCLE = np.exp(2j * np.pi * np.arange(4096) / 4096)

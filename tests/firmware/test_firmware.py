@@ -7,6 +7,7 @@ firmware_notes/README.md.
 
 import hashlib
 import json
+import math
 import re
 import subprocess
 import time
@@ -15,6 +16,9 @@ import numpy as np
 import pytest
 import serial
 
+from balancer.procedure.measure import measure as measure_recording
+from balancer.recording.files import read_bytes
+from balancer.units import G_STANDARD
 from tests.firmware.analyse import (
     block_ticks,
     counts,
@@ -304,3 +308,23 @@ def test_through_a_terminal_to_a_serial_reader(bench, tmp_path, pace):
     segment = assert_nothing_lost(decode(came))
     assert segment.hellos == 2  # power-up and request
     assert_is_the_truth(measure(segment))
+
+
+@pytest.mark.parametrize(
+    ("defines", "scenario"),
+    [
+        (FAST, {"rpm": 3000, "rate_error": -0.03}),
+        (FAST, {"rpm": 6000, "rate_error": 0.017}),
+        (FAST, {"rpm": 9000, "rate_error": 0.02}),
+        (FAST, {"rpm": 6000, "ramp": 100}),
+        ((*FAST, "T_HI0=0xFFD0"), {"rpm": 6000}),
+        (SLOW_LINE, {"rpm": 9000}),
+        (TEXT_800, {"rpm": 6000, "rate_error": 0.017}),
+    ],
+    ids=["3000", "6000", "9000", "ramp", "roll-over", "slow line", "text"],
+)
+def test_the_program_itself_finds_what_was_injected(bench, defines, scenario):
+    run = bench.run(*defines, noise=NOISE, **scenario)
+    once = measure_recording(read_bytes(run.sent, "board")).channels[0].once
+    assert once.amplitude / G_STANDARD == pytest.approx(0.5, rel=0.002)
+    assert math.degrees(once.lag) == pytest.approx(30, abs=0.3)
