@@ -5,9 +5,10 @@ The rooms, in the order in which a measurement travels:
     errors, findings, units   ground: one error root, what was noticed, the trade's units against SI
     core                      the mathematics: marks to shaft angle, orders to vectors, vectors to an answer
     recording                 samples with their true times; one door for files, a module per format
+    live                      what comes while it comes: sources by name, decoder, running 1x, recorder
     simulator                 a physical bench that makes recordings and can hide its truth
     procedure                 measuring, solving and placing: what is done with recordings and readings
-    wording, figures          sentences and pictures of results, used by both faces
+    sentences, wording, figures   sentences and pictures of results, used by both faces
     cli | app                 the two faces: the command line and the Streamlit display
 
 Angles count against the rotation from the mark, seen from the front; SI inside, the trade's units at the
