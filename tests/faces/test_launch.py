@@ -1,0 +1,128 @@
+"""The server behind the page: its safety settings, its port, its start and its end."""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import re
+import socket
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+from streamlit.web.cli import main_run
+
+from balancer import launch
+from balancer.errors import OperationError
+from tests.app_server import running
+
+APP = Path(launch.__file__).parent / "app"
+
+
+def settings(port=8501, browser=True):
+    flags = launch.arguments(port, browser)[2:]
+    pairs = [flag.removeprefix("--").split("=", 1) for flag in flags]
+    return {name: [value for n, value in pairs if n == name] for name, _ in pairs}
+
+
+def test_safety_settings_read_back():
+    assert settings() == {
+        "server.address": ["127.0.0.1"],
+        "server.port": ["8501"],
+        "server.headless": ["false"],
+        "server.allowedHosts": ["localhost", "127.0.0.1"],
+        "server.showEmailPrompt": ["false"],
+        "server.fileWatcherType": ["none"],
+        "server.maxUploadSize": ["50"],
+        "server.enableCORS": ["true"],
+        "server.enableXsrfProtection": ["true"],
+        "browser.gatherUsageStats": ["false"],
+        "runner.magicEnabled": ["false"],
+        "client.toolbarMode": ["viewer"],
+        "client.showErrorLinks": ["false"],
+        "client.showErrorDetails": ["type"],
+        "logger.hideWelcomeMessage": ["true"],
+    }
+
+
+def test_without_a_browser_the_server_opens_none():
+    assert settings(browser=False)["server.headless"] == ["true"]
+
+
+def test_streamlit_knows_every_setting():
+    context = main_run.make_context("run", launch.arguments(8501, False)[1:])
+    assert context.params["server_address"] == "127.0.0.1"
+    assert context.params["server_allowedHosts"] == ("localhost", "127.0.0.1")
+    assert context.params["browser_gatherUsageStats"] is False
+
+
+def test_the_page_that_is_served_is_there():
+    assert Path(launch.arguments(8501, False)[1]).is_file()
+
+
+@pytest.fixture
+def taken_port():
+    with socket.create_server((launch.ADDRESS, 0)) as server:
+        yield server.getsockname()[1]
+
+
+def test_a_taken_port_is_refused_in_one_sentence(balancer, taken_port):
+    status, out, err = balancer("app", "--no-browser", "--port", taken_port)
+    assert (status, out) == (1, "")
+    assert re.fullmatch(rf"port {taken_port} cannot be used \(.+\); choose another .+\.\n", err)
+
+
+def test_the_next_free_port_is_taken_when_none_was_asked_for(monkeypatch, taken_port):
+    monkeypatch.setattr(launch, "FIRST_PORT", taken_port)
+    monkeypatch.setattr(launch, "_LAST_PORT", taken_port + 20)
+    assert taken_port < launch.free_port(None) <= taken_port + 20
+
+
+def test_no_free_port_is_told(monkeypatch, taken_port):
+    monkeypatch.setattr(launch, "FIRST_PORT", taken_port)
+    monkeypatch.setattr(launch, "_LAST_PORT", taken_port)
+    with pytest.raises(OperationError, match=r"all ports from .* are taken; choose one with --port"):
+        launch.free_port(None)
+
+
+def upgrade_status(port, host):
+    """Ask for the page's WebSocket (RFC 6455) under a host name, and give the status of the answer."""
+    headers = {"Host": host, "Connection": "Upgrade", "Upgrade": "websocket"}
+    headers |= {"Sec-WebSocket-Version": "13", "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ=="}
+    with contextlib.closing(http.client.HTTPConnection("127.0.0.1", port, timeout=10)) as connection:
+        connection.request("GET", "/_stcore/stream", headers=headers)
+        return connection.getresponse().status
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux has the whole of 127.0.0.0/8 on its loopback")
+def test_starts_for_this_computer_only_and_ends_cleanly(tmp_path):
+    with running(tmp_path) as server:
+        # bound to every interface it would answer here, too
+        with pytest.raises(ConnectionRefusedError):
+            socket.create_connection(("127.0.0.2", server.port), timeout=5)
+        hosts = ("127.0.0.1", "elsewhere.example")
+        assert [upgrade_status(server.port, host) for host in hosts] == [101, 403]
+
+
+def luminance(colour):
+    """Relative luminance as WCAG 2.2 defines it."""
+    parts = [int(colour[n : n + 2], 16) / 255 for n in (1, 3, 5)]
+    red, green, blue = (v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one, other):
+    dark, light = sorted((luminance(one), luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_colours_can_be_read(scheme):
+    """WCAG 2.2, success criteria 1.4.3 (text 4.5:1) and 1.4.11 (parts of controls 3:1)."""
+    theme = tomllib.loads((APP / ".streamlit" / "config.toml").read_text())["theme"][scheme]
+    for ground in (theme["backgroundColor"], theme["secondaryBackgroundColor"]):
+        assert contrast(theme["textColor"], ground) >= 4.5
+        assert contrast(theme["linkColor"], ground) >= 4.5
+    assert contrast("#ffffff", theme["primaryColor"]) >= 4.5
+    assert contrast(theme["primaryColor"], theme["backgroundColor"]) >= 3
