@@ -7,18 +7,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from balancer.core.vectors import UncertainComplex
 from balancer.findings import Finding
-from balancer.live.ports import Port
-from balancer.live.status import Status
-from balancer.procedure.check import Checked
-from balancer.procedure.measure import ChannelResult, Measurement
-from balancer.procedure.solve import Solution
-from balancer.recording.model import Recording
 from balancer.units import degrees_0_360, g_from_kg, gmm_from_kgm, mm_from_m, rpm_from_rad_s
 from balancer.wording import finding_text, port_hint
+
+if TYPE_CHECKING:  # what is measured and recorded need not be loaded for words about it
+    from balancer.live.ports import Port
+    from balancer.live.status import Status
+    from balancer.procedure.check import Checked
+    from balancer.procedure.measure import ChannelResult, Measurement
+    from balancer.procedure.solve import Solution
+    from balancer.recording.model import Recording
 
 
 def measurements_json(measurements: Sequence[Measurement]) -> dict[str, Any]:

@@ -5,20 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from types import MappingProxyType
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from balancer.core.grade import centrifugal_force
 from balancer.core.tape import Strip, Tape
 from balancer.core.vectors import UncertainComplex
 from balancer.findings import Finding
-from balancer.live.ports import Port
-from balancer.live.status import Status
-from balancer.procedure.check import Checked
-from balancer.procedure.measure import Measurement
-from balancer.procedure.solve import Residual, Solution
-from balancer.procedure.story import Story
-from balancer.procedure.strips import LaidStrip
-from balancer.recording.model import Recording
 from balancer.sentences import SENTENCES
 from balancer.units import (
     degrees_0_360,
@@ -28,6 +20,16 @@ from balancer.units import (
     mm_from_m,
     rpm_from_rad_s,
 )
+
+if TYPE_CHECKING:  # what is measured and recorded need not be loaded for words about it
+    from balancer.live.ports import Port
+    from balancer.live.status import Status
+    from balancer.procedure.check import Checked
+    from balancer.procedure.measure import Measurement
+    from balancer.procedure.solve import Residual, Solution
+    from balancer.procedure.story import Story
+    from balancer.procedure.strips import LaidStrip
+    from balancer.recording.model import Recording
 
 Direction = Literal["against", "with"]
 
@@ -40,6 +42,11 @@ CAUTIONS = (
     "Press every piece of tape down firmly, and never use a cracked or repaired blade.",
     "Motors get hot and lithium batteries burn: keep to the makers' limits and your local rules.",
     "When unsure, ask somebody qualified.",
+)
+
+FITTING_CAUTION = (
+    "Before you fit anything: disarm, unplug the battery, press the tape down firmly. Before it turns again: "
+    "eyes protected, nobody in the plane of the propeller, the cut-off within reach."
 )
 
 CONVENTION = (
@@ -290,7 +297,7 @@ def solution_lines(solution: Solution, direction: Direction = "against") -> list
         lines.append(f"At {rpm:.0f} rpm the correction pulls with {significant(force, 2)} N.")
     if answer.consistency is not None:
         lines.append(f"The runs agree to {100 * answer.consistency:.1f} % of the trial mass's effect.")
-    return lines + [finding_line(finding) for finding in solution.findings]
+    return [*lines, *(finding_line(finding) for finding in solution.findings), FITTING_CAUTION]
 
 
 def strip_text(item: LaidStrip, direction: Direction = "against") -> str:

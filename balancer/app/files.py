@@ -20,8 +20,8 @@ def page() -> None:
         "trial piece at three places."
     )
     show.small(
-        "Files: the text stream of a bench (.stream.csv), or a CSV table with a time column, acceleration "
-        "columns with their units, and a 0/1 column for the mark if there was one."
+        "Files: the stream of a board (.stream or .stream.csv), or the table of a logger or a phone with a "
+        "time column, acceleration columns with their units, and a 0/1 column for the mark if there was one."
     )
     columns = st.columns(2)
     for run in range(state.run_count()):

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.signal import find_peaks
 from scipy.special import gammainccinv
 
 from balancer.errors import InputError
@@ -102,6 +101,8 @@ def _strongest(
     inside = np.flatnonzero((frequencies >= low) & (frequencies <= high))
     floor = float(np.median(smooth[inside]))
     height = floor * _stands_out(width * channels, inside.size)
+    from scipy.signal import find_peaks  # noqa: PLC0415  half a second, needed without marks only
+
     peaks, _ = find_peaks(smooth[inside], distance=max(width, 2), height=height)
     if peaks.size == 0:
         raise InputError(

@@ -10,7 +10,6 @@ import math
 
 import numpy as np
 import numpy.typing as npt
-from scipy.signal import welch
 
 from balancer.core.spectrum import HIGHEST_HZ, LOWEST_HZ
 from balancer.findings import Finding, Severity
@@ -268,6 +267,8 @@ def noise_density(recording: Recording) -> tuple[float, ...]:
     """
     rate, count = recording.sample_rate, recording.times.size
     length = int(min(count, max(64, 2 ** round(math.log2(rate)))))
+    from scipy.signal import welch  # noqa: PLC0415  half a second, needed for still records only
+
     frequencies, power = welch(recording.samples, rate, nperseg=length, axis=1)
     inside = (frequencies >= min(10.0, 0.1 * rate)) & (frequencies <= 0.4 * rate)
     averaged = max(2 * count / length - 1, 1.0)

@@ -147,6 +147,7 @@ def test_solve_in_words_with_tape_and_picture(balancer, job):
     )
     assert (status, err) == (0, "")
     assert "Angles count with the rotation" in out
+    assert "unplug the battery" in out
     assert re.search(r"As tape: [\d.]+ mm of 10 mm tape", out)
     assert (job / "polar.svg").read_text().startswith("<svg")
 
