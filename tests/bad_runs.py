@@ -203,4 +203,8 @@ BAD_RUNS: list[tuple[str, str, str]] = [
         ),
         "amplitudes of all runs are identical",
     ),
+    ("a unit that is none", _top('unit = "stone" # here'), "unit = 'stone' is not known"),
+    ("a unit that is a number", _top("time_unit = 3 # here"), "time_unit = 3 is not known"),
+    ("marks beside a reading", _start('amplitude = 5.0\nmarks = "m.csv" # here'), "would not be used"),
+    ("marks without a name", _start('recording = "a.csv"\nmarks = "" # here'), "file name in quotes"),
 ]

@@ -15,12 +15,15 @@ from balancer.core.masses import Mass
 from balancer.core.runs import Amplitude, Reading
 from balancer.core.vectors import Covariance, UncertainComplex
 from balancer.errors import InputError
+from balancer.recording.hints import NOTHING, Hints
 from balancer.units import kg_from_g, m_from_mm, rad_s_from_rpm
 
-_TOP = {"speed_rpm", "radius_mm", "phase", "rotor_mass_g", "grade", "run"}
-_RUN = {"recording", "masses", "amplitude", "phase_deg", "sd_amplitude", "sd_phase_deg", "purpose"}
+_TOP = {"speed_rpm", "radius_mm", "phase", "rotor_mass_g", "grade", "unit", "time_unit", "run"}
+_RUN = {"recording", "marks", "masses", "amplitude", "phase_deg", "sd_amplitude", "sd_phase_deg", "purpose"}
 _READING = {"phase_deg", "sd_amplitude", "sd_phase_deg"}
 _MASS = {"mass_g", "radius_mm", "angle_deg"}
+_UNITS = ("m/s^2", "g", "mg")
+_TIME_UNITS = ("s", "ms", "us", "ns")
 _ROUNDING = 1 / math.sqrt(12)  # standard deviation of a reading rounded to 1
 
 
@@ -36,6 +39,8 @@ class RunEntry:
         What was fitted.
     recording : Path, optional
         The recording, relative names taken from the folder of the runs file.
+    marks : Path, optional
+        A file of mark times for it, likewise.
     reading : UncertainComplex or Amplitude, optional
         A reading typed in, in place of a recording.
     assumed_sd : bool
@@ -47,6 +52,7 @@ class RunEntry:
     line: int
     masses: tuple[Mass, ...]
     recording: Path | None = None
+    marks: Path | None = None
     reading: Reading | None = None
     assumed_sd: bool = False
     purpose: str = ""
@@ -70,6 +76,8 @@ class RunsFile:
         In kg.
     grade : float, optional
         Balance quality grade in m/s.
+    hints : Hints
+        Units that the recordings do not name themselves.
     """
 
     name: str
@@ -78,6 +86,7 @@ class RunsFile:
     speed: float | None = None
     rotor_mass: float | None = None
     grade: float | None = None
+    hints: Hints = NOTHING
 
 
 def read_runs_file(path: str | Path) -> RunsFile:
@@ -173,7 +182,7 @@ class _Parser:
         entries = self.data.get("run")
         if not isinstance(entries, list) or not entries or not all(isinstance(e, dict) for e in entries):
             self.refuse("there are no runs in it", "add a [[run]] for the as-is run and one for each trial")
-        lead = self.phase_counts()
+        lead = self.word("phase", ("lag", "lead")) == "lead"
         default = self.number(self.data, "radius_mm", None, above=0)
         runs = tuple(self.entry(entry, index, default, lead) for index, entry in enumerate(entries))
         speed = self.number(self.data, "speed_rpm", None, above=0)
@@ -186,6 +195,7 @@ class _Parser:
             speed=None if speed is None else rad_s_from_rpm(speed),
             rotor_mass=None if mass is None else kg_from_g(mass),
             grade=None if grade is None else grade * 1e-3,
+            hints=Hints(unit=self.word("unit", _UNITS), time_unit=self.word("time_unit", _TIME_UNITS)),
         )
 
     def known(self, table: Mapping[str, Any], names: set[str], run: int | None) -> None:
@@ -193,12 +203,12 @@ class _Parser:
             if key not in names:
                 self.refuse(f"{key} is not known here", f"use {', '.join(sorted(names))}", key, run)
 
-    def phase_counts(self) -> bool:
-        """Say whether typed phases are leads."""
-        value = self.data.get("phase", "lag")
-        if value not in ("lag", "lead"):
-            self.refuse(f"phase = {value!r} is not known", 'write phase = "lag" or phase = "lead"', "phase")
-        return bool(value == "lead")
+    def word(self, key: str, choices: tuple[str, ...]) -> str | None:
+        value = self.data.get(key)
+        if value is not None and value not in choices:
+            wanted = " or ".join(f'{key} = "{choice}"' for choice in choices)
+            self.refuse(f"{key} = {value!r} is not known", f"write {wanted}", key)
+        return value
 
     def radius(self, default: float | None, runs: tuple[RunEntry, ...]) -> float:
         used = [m.radius for run in runs for m in run.masses]
@@ -241,13 +251,20 @@ class _Parser:
         if "recording" in entry:
             for key in sorted(_READING & set(entry)):
                 self.refuse(f"{key} beside a recording would not be used", "leave it out", key, run)
-            if not isinstance(entry["recording"], str) or not entry["recording"]:
-                self.refuse(
-                    "recording must be a file name in quotes", 'write recording = "name"', "recording", run
-                )
-            return RunEntry(line, masses, recording=self.folder / entry["recording"], purpose=purpose)
+            recording, marks = self.file(entry, "recording", run), self.file(entry, "marks", run)
+            return RunEntry(line, masses, recording=recording, marks=marks, purpose=purpose)
+        if "marks" in entry:
+            self.refuse("marks beside a typed reading would not be used", "leave them out", "marks", run)
         reading, assumed = self.reading(entry, run, lead)
         return RunEntry(line, masses, reading=reading, assumed_sd=assumed, purpose=purpose)
+
+    def file(self, entry: Mapping[str, Any], key: str, run: int) -> Path | None:
+        name = entry.get(key)
+        if name is None:
+            return None
+        if not isinstance(name, str) or not name:
+            self.refuse(f"{key} must be a file name in quotes", f'write {key} = "name"', key, run)
+        return self.folder / name
 
     def masses(self, listed: object, run: int, default: float | None) -> tuple[Mass, ...]:
         if not isinstance(listed, list) or not all(isinstance(m, dict) for m in listed):

@@ -210,7 +210,7 @@ def _run(entry: RunEntry, job: RunsFile, progress: Callable[[str], None]) -> tup
         return Run((entry.reading,), entry.masses, entry.purpose, job.speed), noticed
     progress(entry.recording.name)
     try:
-        measured = measure(read(entry.recording), near=job.speed)
+        measured = measure(read(entry.recording, job.hints, entry.marks), near=job.speed)
     except BalancerError as error:
         raise type(error)(str(error).removesuffix("."), file=job.name, line=entry.line) from None
     run = run_of(measured, entry.masses, entry.purpose)

@@ -13,7 +13,7 @@ from balancer.procedure.measure import measure
 from balancer.procedure.runs_file import parse_runs, read_runs_file
 from balancer.procedure.solve import run_of, solve_file, solve_runs
 from balancer.recording.files import write
-from balancer.units import g_from_kg, gmm_from_kgm, kgm_from_gmm, rad_s_from_rpm
+from balancer.units import G_STANDARD, g_from_kg, gmm_from_kgm, kgm_from_gmm, rad_s_from_rpm
 from tests.synthetic import WanderingShaft, recording
 
 
@@ -270,3 +270,34 @@ def test_the_speed_is_that_of_the_runs():
     rng = np.random.default_rng(6)
     solution = solve_runs([run_with(rng, ()), run_with(rng, (TRIAL,))], radius=0.060)
     assert solution.speed == pytest.approx(rad_s_from_rpm(5200), rel=2e-3)
+
+
+FOREIGN = """\
+radius_mm = 60
+unit = "g"
+time_unit = "ms"
+[[run]]
+recording = "as-is.csv"
+marks = "as-is-marks.csv"
+[[run]]
+recording = "trial.csv"
+marks = "trial-marks.csv"
+masses = [{ mass_g = 0.030, angle_deg = 100 }]
+"""
+
+
+def test_tables_without_units_and_mark_files_of_their_own(tmp_path):
+    """The same two runs as a logger without units would write them, the marks in second files."""
+    rng = np.random.default_rng(9)
+    for name, masses in (("as-is", ()), ("trial", (TRIAL,))):
+        record = record_with(rng, masses)
+        rows = np.column_stack((record.times * 1e3, record.samples.T / G_STANDARD))
+        titles = ",".join("axayaz"[2 * k : 2 * k + 2] for k in range(len(record.channels)))
+        np.savetxt(
+            tmp_path / f"{name}.csv", rows, fmt="%.6f", delimiter=",", header=f"time,{titles}", comments=""
+        )
+        np.savetxt(tmp_path / f"{name}-marks.csv", record.marks * 1e3, fmt="%.6f", header="time", comments="")
+    (tmp_path / "runs.toml").write_text(FOREIGN)
+    solution = solve_file(read_runs_file(tmp_path / "runs.toml"))
+    assert solution.answer.method == "influence"
+    assert solution.answer.correction.value == pytest.approx(-UNBALANCE, abs=0.01 * abs(UNBALANCE))
