@@ -294,8 +294,11 @@ def _long_run(influence: Floats, duration: float) -> Floats:
     spectrum = np.fft.fft(influence[:, 1:, :], axis=0)[1 : bins + 1]
     pairs = spectrum.reshape(bins, -1, 2, influence.shape[2])
     cross = np.einsum("bkic,bkjc->ckij", pairs, pairs.conj()).real / bins
-    freedom = 2 * bins - 1  # one went for the slope against speed
-    return np.asarray(cross * freedom / (freedom - 2))
+    # Steady noise knows no angle, so the estimate goes half-way to the circle of the same size: a variance is
+    # then 3/4 of its own and 1/4 of the other component's estimate, and has 1/(9/16 + 1/16) the freedom.
+    circle = np.trace(cross, axis1=2, axis2=3)[..., np.newaxis, np.newaxis] / 2 * np.eye(2)
+    freedom = 1.6 * (2 * bins - 1)  # one went for the slope against speed
+    return np.asarray((cross + circle) / 2 * freedom / (freedom - 2))
 
 
 def _excess(covariances: Floats, white: Floats) -> Floats:
