@@ -207,4 +207,6 @@ BAD_RUNS: list[tuple[str, str, str]] = [
     ("a unit that is a number", _top("time_unit = 3 # here"), "time_unit = 3 is not known"),
     ("marks beside a reading", _start('amplitude = 5.0\nmarks = "m.csv" # here'), "would not be used"),
     ("marks without a name", _start('recording = "a.csv"\nmarks = "" # here'), "file name in quotes"),
+    ("half a channel", _top("mark_channel = 1.5 # here"), "mark_channel = 1.5 is no channel"),
+    ("a scale of nothing", _top("wav_scale = 0 # here"), "wav_scale must be above 0"),
 ]

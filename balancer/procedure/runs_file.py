@@ -18,7 +18,10 @@ from balancer.errors import InputError
 from balancer.recording.hints import NOTHING, Hints
 from balancer.units import kg_from_g, m_from_mm, rad_s_from_rpm
 
-_TOP = {"speed_rpm", "radius_mm", "phase", "rotor_mass_g", "grade", "unit", "time_unit", "run"}
+_TOP = {
+    *("speed_rpm", "radius_mm", "phase", "rotor_mass_g", "grade", "run"),
+    *("unit", "time_unit", "wav_scale", "mark_channel"),
+}
 _RUN = {"recording", "marks", "masses", "amplitude", "phase_deg", "sd_amplitude", "sd_phase_deg", "purpose"}
 _READING = {"phase_deg", "sd_amplitude", "sd_phase_deg"}
 _MASS = {"mass_g", "radius_mm", "angle_deg"}
@@ -77,7 +80,7 @@ class RunsFile:
     grade : float, optional
         Balance quality grade in m/s.
     hints : Hints
-        Units that the recordings do not name themselves.
+        What the recordings do not say themselves: units, or scale and mark channel of WAV files.
     """
 
     name: str
@@ -195,7 +198,20 @@ class _Parser:
             speed=None if speed is None else rad_s_from_rpm(speed),
             rotor_mass=None if mass is None else kg_from_g(mass),
             grade=None if grade is None else grade * 1e-3,
-            hints=Hints(unit=self.word("unit", _UNITS), time_unit=self.word("time_unit", _TIME_UNITS)),
+            hints=self.hints(),
+        )
+
+    def hints(self) -> Hints:
+        channel = self.number(self.data, "mark_channel", None)
+        if channel is not None and (channel < 0 or channel != int(channel)):
+            self.refuse(
+                f"mark_channel = {channel:g} is no channel", "write 1, 2 ..., or 0 for none", "mark_channel"
+            )
+        return Hints(
+            unit=self.word("unit", _UNITS),
+            time_unit=self.word("time_unit", _TIME_UNITS),
+            wav_scale=self.number(self.data, "wav_scale", None, above=0),
+            mark_channel=None if channel is None else int(channel),
         )
 
     def known(self, table: Mapping[str, Any], names: set[str], run: int | None) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.io import wavfile
 
 from balancer.core.masses import Mass, total_unbalance
 from balancer.errors import InputError
@@ -301,3 +302,34 @@ def test_tables_without_units_and_mark_files_of_their_own(tmp_path):
     solution = solve_file(read_runs_file(tmp_path / "runs.toml"))
     assert solution.answer.method == "influence"
     assert solution.answer.correction.value == pytest.approx(-UNBALANCE, abs=0.01 * abs(UNBALANCE))
+
+
+WAV = """\
+radius_mm = 60
+wav_scale = 160
+mark_channel = 2
+[[run]]
+recording = "as-is.wav"
+[[run]]
+recording = "trial.wav"
+masses = [{ mass_g = 0.030, angle_deg = 100 }]
+"""
+
+
+def test_sound_files_with_the_mark_on_their_second_channel(tmp_path):
+    rng = np.random.default_rng(9)
+    for name, masses in (("as-is", ()), ("trial", (TRIAL,))):
+        record = record_with(rng, masses)
+        rate = round(record.sample_rate)
+        pulse = np.zeros(record.times.size)
+        for mark in record.marks:
+            # a pulse of three samples whose edge passes its half where the mark is
+            first = int(np.ceil((mark - record.times[0]) * rate))
+            pulse[first : first + 3] = 0.8
+        table = np.column_stack((record.samples[0] / 160, pulse)).astype(np.float32)
+        wavfile.write(tmp_path / f"{name}.wav", rate, table)
+    (tmp_path / "runs.toml").write_text(WAV)
+    solution = solve_file(read_runs_file(tmp_path / "runs.toml"))
+    # the edge of a pulse lies in one sample step: a 0/1 mark costs some of the phase's truth, not all
+    assert solution.answer.method == "influence"
+    assert solution.answer.correction.value == pytest.approx(-UNBALANCE, abs=0.03 * abs(UNBALANCE))
