@@ -44,6 +44,10 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()  # the reader of our output has gone; Python would complain about it at exit
         sys.exit(1)
+    except Exception as error:
+        # a mistake of ours: whoever stands at a bench can do nothing with a traceback
+        what = " ".join(f"{type(error).__name__}: {error}".split())
+        _fail(f"The program made a mistake ({what}); please report it with the command that you gave.", 1)
 
 
 def _fail(sentence: str, status: int) -> None:

@@ -249,6 +249,14 @@ def test_a_folder_in_the_way_is_a_failed_operation(balancer, tmp_path):
     assert one_sentence(err)
 
 
+def test_a_mistake_of_the_program_is_told_in_one_sentence(balancer, monkeypatch):
+    monkeypatch.setattr("balancer.live.ports.ports", lambda: 1 / 0)
+    status, out, err = balancer("ports")
+    assert (status, out) == (1, "")
+    assert one_sentence(err)
+    assert "ZeroDivisionError" in err
+
+
 def test_the_installed_program_prints_only_json():
     run = subprocess.run(
         [sys.executable, "-c", "from balancer.cli import main; main()", "measure", "nowhere.csv", "--json"],
