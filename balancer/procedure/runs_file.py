@@ -15,6 +15,7 @@ from balancer.core.masses import Mass
 from balancer.core.runs import Amplitude, Reading
 from balancer.core.vectors import Covariance, UncertainComplex
 from balancer.errors import InputError
+from balancer.recording.files import read_file
 from balancer.recording.hints import NOTHING, Hints
 from balancer.units import kg_from_g, m_from_mm, rad_s_from_rpm
 
@@ -111,10 +112,8 @@ def read_runs_file(path: str | Path) -> RunsFile:
         With file and line, if anything in it cannot be used.
     """
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError("there is no such file", todo="check the name", file=path) from None
-    except (OSError, UnicodeDecodeError):
+        text = read_file(path).decode("utf-8-sig")
+    except UnicodeDecodeError:
         raise InputError(
             "this cannot be read as text", todo="give a runs file in TOML, as the README shows", file=path
         ) from None
