@@ -8,7 +8,7 @@ The rooms, in the order in which a measurement travels:
     live                      what comes while it comes: sources by name, decoder, running 1x, recorder
     simulator                 a physical bench that makes recordings and can hide its truth
     procedure                 measuring, solving and placing: what is done with recordings and readings
-    sentences, wording, figures   sentences and pictures of results, used by both faces
+    wording, figures          sentences and pictures of results, used by both faces
     cli | app                 the two faces: the command line and the Streamlit display
 
 Angles count against the rotation from the mark, seen from the front; SI inside, the trade's units at the

@@ -1,0 +1,66 @@
+"""Commands that show: the story of the simulated bench, and the display."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from balancer.cli.base import commands, folder_at, json_option, print_json, print_lines, progress, write_file
+
+
+@commands.command()
+@click.option(
+    "--out", type=click.Path(), default="balancing-demo", show_default=True, help="Folder for its files."
+)
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Chooses the propeller."
+)
+@json_option
+def demo(out: str, seed: int, as_json: bool) -> None:
+    """Balance a propeller on the simulated bench and tell the story."""
+    from balancer.contract import solution_json
+    from balancer.core.tape import usual_tape
+    from balancer.figures import standalone
+    from balancer.pictures import story_pictures
+    from balancer.procedure.story import play
+    from balancer.procedure.strips import Places
+    from balancer.recording.files import write
+    from balancer.simulator.presets import COASTAL_RADIUS, COASTAL_RIM, COASTAL_SPEED, coastal_propeller
+    from balancer.wording import story_lines, story_opening
+
+    folder = folder_at(Path(out))
+    if not as_json:
+        print_lines(story_opening(COASTAL_SPEED, "One of its propellers, on its motor,"))
+    story = play(
+        coastal_propeller(seed),
+        speed=COASTAL_SPEED,
+        duration=8.0,
+        seed=seed,
+        places=Places.of_propeller(2, COASTAL_RADIUS, COASTAL_RIM, "bell rim"),
+        tape=usual_tape("aluminium", 0.010),
+        progress=progress,
+    )
+    for run in (story.as_is, story.trial, story.check):
+        write(run.recording, folder / f"{run.purpose}.stream.csv", overwrite=True)
+    for name, svg in story_pictures(story).items():
+        write_file(folder / name, standalone(svg), overwrite=True)
+    if as_json:
+        print_json(solution_json(story.outcome))
+        return
+    print_lines(story_lines(story))
+    print_lines(
+        ["", f"Recordings and pictures are in {folder}: open {folder / 'propeller.svg'} in a browser."]
+    )
+
+
+@commands.command()
+@click.option(
+    "--port", type=click.IntRange(1, 65535), help="Port of the page; 8501 or the next free one if left out."
+)
+@click.option("--no-browser", is_flag=True, help="Do not open a browser.")
+def app(port: int | None, no_browser: bool) -> None:
+    """Open the display in a browser, on this computer only."""
+    from balancer.launch import run
+
+    run(port=port, browser=not no_browser)

@@ -1,0 +1,3 @@
+"""Sentences about what reaches the camera."""
+
+SENTENCES: dict[str, str] = {}

@@ -1,0 +1,3 @@
+"""Sentences about turning one part on the other."""
+
+SENTENCES: dict[str, str] = {}

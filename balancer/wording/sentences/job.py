@@ -1,0 +1,3 @@
+"""Sentences about a job and its steps."""
+
+SENTENCES: dict[str, str] = {}

@@ -1,0 +1,3 @@
+"""Sentences about pieces and where they go."""
+
+SENTENCES: dict[str, str] = {}

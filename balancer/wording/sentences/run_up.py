@@ -1,0 +1,3 @@
+"""Sentences about run-ups, resonances and free decays."""
+
+SENTENCES: dict[str, str] = {}

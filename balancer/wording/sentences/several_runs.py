@@ -1,0 +1,3 @@
+"""Sentences about several runs and stored influence coefficients."""
+
+SENTENCES: dict[str, str] = {}

@@ -1,0 +1,3 @@
+"""Sentences about what is not unbalance."""
+
+SENTENCES: dict[str, str] = {}

@@ -1,0 +1,3 @@
+"""Sentences about the trial mass."""
+
+SENTENCES: dict[str, str] = {}
