@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import least_squares
+from scipy.stats import chi2
 
 from balancer.core.answer import Answer
 from balancer.core.runs import Amplitude, Run
@@ -25,7 +27,33 @@ Complexes = npt.NDArray[np.complex128]
 _RIVAL = 9.0  # a candidate whose chi squared is this near the best one's cannot be told from it
 
 
-def solve_amplitude_only(runs: Sequence[Run]) -> Answer:
+@dataclass(frozen=True, eq=False)
+class _Data:
+    """Readings to be explained: shapes (runs,), (runs, channels) twice, (channels,) twice.
+
+    A gain that is not known beforehand has the weight (inverse variance) 0.
+    """
+
+    fitted: Complexes
+    values: Floats
+    sds: Floats
+    gains: Floats
+    weights: Floats
+
+    @property
+    def known(self) -> bool:
+        return bool(np.any(self.weights > 0))
+
+    @property
+    def freedom(self) -> int:
+        channels = self.values.shape[1]
+        return int(self.values.size - 2 - (0 if self.known else channels))
+
+    def alone(self) -> _Data:
+        return replace(self, weights=np.zeros_like(self.weights))
+
+
+def solve_amplitude_only(runs: Sequence[Run], known: Sequence[UncertainComplex] | None = None) -> Answer:
     """Find the correction from amplitudes alone.
 
     Weighted nonlinear least squares over all runs and channels; the circle construction of R. B. McMillan,
@@ -34,7 +62,11 @@ def solve_amplitude_only(runs: Sequence[Run]) -> Answer:
     Parameters
     ----------
     runs : sequence of Run
-        Three or more: the as-is run and trials at two places (two candidates) or three and more (one).
+        Three or more: the as-is run and trials at two places (two candidates) or three and more (one). With
+        `known` one place less serves.
+    known : sequence of UncertainComplex, optional
+        Influence coefficient of each channel in reading per kg m, known beforehand at the speed of the runs;
+        its size alone counts. It is left out, and that is found, if the runs by themselves contradict it.
 
     Returns
     -------
@@ -48,17 +80,21 @@ def solve_amplitude_only(runs: Sequence[Run]) -> Answer:
     """
     fitted = np.array([run.unbalance for run in runs], dtype=np.complex128)
     values, sds = _table(runs)
-    _check(fitted, values)
+    alone = _check(fitted, values, known)
     scale = float(np.abs(fitted).max())
-    candidates = _candidates(fitted / scale, values, sds)
-    freedom = values.size - 2 - values.shape[1]
+    data = _data(fitted / scale, values, sds, known, scale)
+    candidates = _candidates(data)
+    changed = _changed_gain(data, candidates[0][1]) if alone and data.known else None
+    if changed is not None:
+        data = data.alone()
+        candidates = _candidates(data)
     best = candidates[0][1]
-    stretch = max(best / freedom, 1.0) if freedom > 0 else 1.0
+    stretch = max(best / data.freedom, 1.0) if data.freedom > 0 else 1.0
     rivals = [u for u, chi in candidates if (chi - best) / stretch < _RIVAL]
-    joint = [_joint_covariance(u, fitted / scale, values, sds) * stretch for u in rivals]
+    joint = [_joint_covariance(u, data) * stretch for u in rivals]
     found = [UncertainComplex(u, Covariance.of_matrix(j[:2, :2])) for u, j in zip(rivals, joint, strict=True)]
-    consistency = _redundancy(fitted / scale, values)
-    gains = _gains(rivals[0], fitted / scale, values, sds)
+    consistency = _redundancy(data.fitted, values)
+    gains = _gains(rivals[0], data)
     correction = found[0].times(-scale)
     return Answer(
         method="amplitude-only",
@@ -71,8 +107,65 @@ def solve_amplitude_only(runs: Sequence[Run]) -> Answer:
         predicted=tuple(UncertainComplex(0j, found[0].times(complex(h)).covariance) for h in gains),
         alternatives=tuple(other.times(-scale) for other in found[1:]),
         consistency=consistency,
-        findings=tuple(_findings(found, consistency, gains, values)),
+        influence_from="both" if data.known else "runs",
+        findings=(
+            *([changed] if changed is not None else []),
+            *_findings(found, consistency, None if data.known else gains, values),
+        ),
     )
+
+
+def unbalance_size(run: Run, known: Sequence[UncertainComplex]) -> Amplitude:
+    """Tell how large the unbalance is that one run without phase shows, its direction staying unknown.
+
+    Parameters
+    ----------
+    run : Run
+        One amplitude for each channel.
+    known : sequence of UncertainComplex
+        Influence coefficient of each channel in reading per kg m; its size alone counts.
+
+    Returns
+    -------
+    Amplitude
+        Of rotor and listed masses together in kg m: the mean over the channels weighted by their variances.
+
+    Raises
+    ------
+    InputError
+        If the coefficient is of other channels.
+    """
+    _check_gains(len(run.readings), known)
+    sizes, variances = [], []
+    for reading, h in zip(run.readings, known, strict=True):
+        seen = _amplitude(reading)
+        share = math.hypot(seen.sd / max(seen.value, 1e-300), h.sd_amplitude / h.amplitude)
+        sizes.append(seen.value / h.amplitude)
+        variances.append(max(seen.value * share, 1e-9 * seen.value, 1e-300) ** 2 / h.amplitude**2)
+    weights = 1 / np.array(variances)
+    return Amplitude(float(weights @ sizes / weights.sum()), float(1 / math.sqrt(weights.sum())))
+
+
+def _data(
+    fitted: Complexes, values: Floats, sds: Floats, known: Sequence[UncertainComplex] | None, scale: float
+) -> _Data:
+    if known is None:
+        nothing = np.zeros(values.shape[1])
+        return _Data(fitted, values, sds, nothing, nothing)
+    gains = scale * np.array([h.amplitude for h in known])
+    doubts = scale * np.array([h.sd_amplitude for h in known])
+    return _Data(fitted, values, sds, gains, 1 / np.maximum(doubts, 1e-6 * gains) ** 2)
+
+
+def _changed_gain(data: _Data, best: float) -> Finding | None:
+    """Compare with what the runs say by themselves: chance explains less than one case of a thousand."""
+    unbalance, lone = _candidates(data.alone())[0]
+    freedom = data.alone().freedom
+    stretch = max(lone / freedom, 1.0) if freedom > 0 else 1.0
+    if chi2.sf((best - lone) / stretch, data.gains.size) > 1e-3:
+        return None
+    ratios = _gains(unbalance, data.alone()) / data.gains
+    return Finding.of("gain_changed", "warning", size_percent=100 * float(ratios[int(np.argmax(data.gains))]))
 
 
 def closed_form(fitted: Complexes, amplitudes: Floats) -> tuple[complex, float, float]:
@@ -130,18 +223,34 @@ def _amplitude(reading: object) -> Amplitude:
     return reading
 
 
-def _check(fitted: Complexes, values: Floats) -> None:
-    places = len({complex(np.round(w, 15)) for w in fitted})
-    if places < 3:
+def _check_gains(channels: int, known: Sequence[UncertainComplex]) -> None:
+    if len(known) != channels:
         raise InputError(
-            "without phase the as-is run and trials at two places or more are needed, three are better",
+            f"the known influence coefficient is of {len(known)} channels, the runs are of {channels}",
+            todo="use one that was found with the same channels",
+        )
+    if not all(math.isfinite(h.amplitude) and h.amplitude > 0 for h in known):
+        raise InputError("a known influence coefficient must be a finite number other than 0")
+
+
+def _check(fitted: Complexes, values: Floats, known: Sequence[UncertainComplex] | None) -> bool:
+    """Refuse too few places; say whether the runs would do without what is known."""
+    if known is not None:
+        _check_gains(values.shape[1], known)
+    places = len({complex(np.round(w, 15)) for w in fitted})
+    if places < (3 if known is None else 2):
+        raise InputError(
+            "without phase the as-is run and trials at two places or more are needed, three are better"
+            if known is None
+            else "without phase a known influence coefficient tells the size of the unbalance, not its place",
             todo="add runs with the trial mass at other places",
         )
-    if np.ptp(values, axis=0).max() <= 1e-9 * values.max():
+    if known is None and np.ptp(values, axis=0).max() <= 1e-9 * values.max():
         raise InputError(
             "the amplitudes of all runs are identical, so the trial mass changed nothing",
             todo="check that each run has its own reading, or use a larger trial mass",
         )
+    return places > 2
 
 
 def _shapes(unbalance: complex | Complexes, fitted: Complexes) -> Floats:
@@ -149,29 +258,32 @@ def _shapes(unbalance: complex | Complexes, fitted: Complexes) -> Floats:
     return np.abs(np.asarray(unbalance)[..., np.newaxis] + fitted)[..., np.newaxis]
 
 
-def _gains(unbalance: complex | Complexes, fitted: Complexes, values: Floats, sds: Floats) -> Floats:
-    shapes = _shapes(unbalance, fitted)
-    return np.asarray(np.sum(values * shapes / sds**2, axis=-2) / np.sum(shapes**2 / sds**2, axis=-2))
+def _gains(unbalance: complex | Complexes, data: _Data) -> Floats:
+    shapes = _shapes(unbalance, data.fitted)
+    weights = 1 / data.sds**2
+    seen = np.sum(data.values * shapes * weights, axis=-2) + data.gains * data.weights
+    return np.asarray(seen / (np.sum(shapes**2 * weights, axis=-2) + data.weights))
 
 
-def _misfit(unbalance: complex | Complexes, fitted: Complexes, values: Floats, sds: Floats) -> Floats:
-    gains = _gains(unbalance, fitted, values, sds)[..., np.newaxis, :]
-    misfit = (values - gains * _shapes(unbalance, fitted)) / sds
-    return misfit.reshape(*misfit.shape[:-2], -1)
+def _misfit(unbalance: complex | Complexes, data: _Data) -> Floats:
+    gains = _gains(unbalance, data)
+    misfit = (data.values - gains[..., np.newaxis, :] * _shapes(unbalance, data.fitted)) / data.sds
+    of_runs = misfit.reshape(*misfit.shape[:-2], -1)
+    return np.concatenate((of_runs, (gains - data.gains) * np.sqrt(data.weights)), axis=-1)
 
 
-def _candidates(fitted: Complexes, values: Floats, sds: Floats) -> list[tuple[complex, float]]:
+def _candidates(data: _Data) -> list[tuple[complex, float]]:
     """All local minima, best first, from the hollows of a polar grid."""
     radii, angles = np.geomspace(0.02, 50, 60), np.arange(0, 2 * np.pi, np.pi / 45)
     grid = radii[:, np.newaxis] * np.exp(1j * angles)
-    cost = np.sum(_misfit(grid, fitted, values, sds) ** 2, axis=-1)
+    cost = np.sum(_misfit(grid, data) ** 2, axis=-1)
     padded = np.pad(np.pad(cost, ((0, 0), (1, 1)), mode="wrap"), ((1, 1), (0, 0)), constant_values=np.inf)
     sides = (padded[:-2, 1:-1], padded[2:, 1:-1], padded[1:-1, :-2], padded[1:-1, 2:])
     hollow = np.all([cost <= side for side in sides], axis=0)
     found: list[tuple[complex, float]] = []
     for start in grid[hollow]:
         result = least_squares(
-            lambda p: _misfit(complex(p[0], p[1]), fitted, values, sds),
+            lambda p: _misfit(complex(p[0], p[1]), data),
             (start.real, start.imag),
             xtol=1e-13,
             ftol=1e-13,
@@ -183,18 +295,18 @@ def _candidates(fitted: Complexes, values: Floats, sds: Floats) -> list[tuple[co
     return sorted(found, key=lambda candidate: candidate[1])
 
 
-def _joint_covariance(unbalance: complex, fitted: Complexes, values: Floats, sds: Floats) -> Floats:
+def _joint_covariance(unbalance: complex, data: _Data) -> Floats:
     """Linearise in U and in every gain: covariance of Re U, Im U and the gains."""
-    total = unbalance + fitted
+    total = unbalance + data.fitted
     shape = np.abs(total)
-    gains = _gains(unbalance, fitted, values, sds)
+    gains = _gains(unbalance, data)
     direction = total / np.maximum(shape, 1e-12)
-    rows = []
+    rows = [np.hstack((np.zeros((gains.size, 2)), np.diag(np.sqrt(data.weights))))]
     for channel, gain in enumerate(gains):
-        own = np.zeros((fitted.size, gains.size))
+        own = np.zeros((data.fitted.size, gains.size))
         own[:, channel] = shape
         design = np.column_stack((gain * direction.real, gain * direction.imag, own))
-        rows.append(design / sds[:, channel, np.newaxis])
+        rows.append(design / data.sds[:, channel, np.newaxis])
     design = np.vstack(rows)
     return np.asarray(np.linalg.pinv(design.T @ design), dtype=np.float64)
 
@@ -233,13 +345,15 @@ def _redundancy(fitted: Complexes, values: Floats) -> float | None:
 
 
 def _findings(
-    found: Sequence[UncertainComplex], consistency: float | None, gains: Floats, values: Floats
+    found: Sequence[UncertainComplex], consistency: float | None, gains: Floats | None, values: Floats
 ) -> list[Finding]:
     findings = []
     if len(found) > 1:
         findings.append(Finding.of("two_candidates", "error", candidates=len(found)))
     if consistency is not None and consistency > 0.1:
         findings.append(Finding.of("amplitudes_disagree", "warning", mismatch_percent=100 * consistency))
+    if gains is None:
+        return findings
     effect = float(gains[0]) / float(values[0, 0]) if values[0, 0] > 0 else math.inf
     if effect < 0.5:  # noise of 1 % then leaves 3 % of the unbalance (simulated)
         findings.append(Finding.of("trial_effect_small", "warning", effect_percent=100 * effect))

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from balancer.core.vectors import UncertainComplex
 from balancer.findings import Finding
+
+InfluenceFrom = Literal["runs", "known", "both"]
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,8 @@ class Answer:
         how far the effect of the trial mass found in two ways differs. None when no run is redundant.
     findings : tuple of Finding
         What was noticed.
+    influence_from : {"runs", "known", "both"}
+        Where the influence coefficient comes from: these runs, one known beforehand, or the two together.
     """
 
     method: str
@@ -47,3 +52,4 @@ class Answer:
     alternatives: tuple[UncertainComplex, ...] = ()
     consistency: float | None = None
     findings: tuple[Finding, ...] = ()
+    influence_from: InfluenceFrom = "runs"

@@ -10,8 +10,9 @@ import numpy.typing as npt
 from scipy.interpolate import CubicSpline
 
 from balancer.core.marks import MendedMarks, mend_marks
+from balancer.core.masses import Mass
 from balancer.core.orders import OrderFit, fit_orders
-from balancer.core.runs import Amplitude
+from balancer.core.runs import Amplitude, Reading, Run
 from balancer.core.shaft import Stretch, shaft_turns
 from balancer.core.spectrum import Line, find_line
 from balancer.core.vectors import OrderVector
@@ -121,6 +122,27 @@ def measure(recording: Recording, *, near: float | None = None) -> Measurement:
         return _with_marks(recording, recording.marks)
     except InputError as error:
         raise error.at(recording.source or None) from None
+
+
+def run_of(measured: Measurement, masses: tuple[Mass, ...], purpose: str = "") -> Run:
+    """Make a run of a measurement and of what the person says was fitted.
+
+    Parameters
+    ----------
+    measured : Measurement
+        Of the recording.
+    masses : tuple of Mass
+        All that was fitted beyond the rotor as found.
+    purpose : str
+        ``as-is``, ``trial``, ``correction``, ``trim``, ``check`` or empty.
+
+    Returns
+    -------
+    Run
+        With phase if the recording had marks.
+    """
+    readings: tuple[Reading, ...] = tuple(channel.once or channel.amplitude for channel in measured.channels)
+    return Run(readings, masses, purpose, measured.speed)
 
 
 def _with_marks(recording: Recording, marks: Floats) -> Measurement:

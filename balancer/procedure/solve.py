@@ -7,17 +7,16 @@ from dataclasses import dataclass
 
 from balancer.core.amplitude_only import solve_amplitude_only
 from balancer.core.answer import Answer
+from balancer.core.changes import find_change
 from balancer.core.grade import DEFAULT_GRADE, grade_of, permissible_unbalance
 from balancer.core.influence import solve_influence
-from balancer.core.masses import Mass
-from balancer.core.runs import Reading, Run
-from balancer.errors import BalancerError, InputError
+from balancer.core.outliers import outliers
+from balancer.core.runs import Run
+from balancer.core.vectors import UncertainComplex
+from balancer.errors import InputError
 from balancer.findings import Finding
-from balancer.procedure.measure import Measurement, measure
-from balancer.procedure.runs_file import RunEntry, RunsFile
-from balancer.recording.files import read
-
-SAME_SPEED = 0.02  # share by which runs may differ in speed before it is said
+from balancer.procedure.entry_runs import SAME_SPEED, run_of_entry
+from balancer.procedure.runs_file import RunsFile
 
 
 @dataclass(frozen=True)
@@ -75,6 +74,7 @@ def solve_runs(
     rotor_mass: float | None = None,
     grade: float | None = None,
     findings: Sequence[Finding] = (),
+    known: Sequence[UncertainComplex] | None = None,
 ) -> Solution:
     """Solve runs by the method that their readings allow.
 
@@ -90,6 +90,9 @@ def solve_runs(
         Balance quality grade asked for in m/s; G6.3 by default.
     findings : sequence of Finding
         What was noticed before.
+    known : sequence of UncertainComplex, optional
+        Influence coefficient of each channel in reading per kg m at the speed of the first run, known
+        beforehand (`procedure.trust`): with phase one run then suffices.
 
     Returns
     -------
@@ -110,14 +113,20 @@ def solve_runs(
     speeds = [run.speed for run in runs if run.speed is not None]
     speed = speeds[0] if speeds else None
     compared = runs if speed is None else [run.at_speed(speed) for run in runs]
-    answer = solve_influence(compared) if with_phase == {True} else solve_amplitude_only(compared)
+    solve = solve_influence if with_phase == {True} else solve_amplitude_only
+    answer = solve(compared, known)
     return Solution(
         answer=answer,
         runs=tuple(runs),
         radius=radius,
         speed=speed,
         residual=_residual(answer, rotor_mass, speed, grade or DEFAULT_GRADE),
-        findings=(*findings, *_speed_findings(speeds), *answer.findings),
+        findings=(
+            *findings,
+            *_speed_findings(speeds),
+            *answer.findings,
+            *(_contradictions(compared, known) if with_phase == {True} else ()),
+        ),
     )
 
 
@@ -133,32 +142,20 @@ def _residual(answer: Answer, rotor_mass: float | None, speed: float | None, gra
     )
 
 
+def _contradictions(runs: Sequence[Run], known: Sequence[UncertainComplex] | None) -> list[Finding]:
+    """Say what changed on the way, or else which run the others contradict."""
+    change = find_change(runs, known)
+    if change is None:
+        return [outlier.finding for outlier in outliers(runs, known)]
+    # that the known coefficient does not hold at all, the answer has said
+    return [] if change.kind == "influence" and change.run == 0 else [change.finding]
+
+
 def _speed_findings(speeds: Sequence[float]) -> list[Finding]:
     spread = (max(speeds) - min(speeds)) / max(speeds) if speeds else 0.0
     return (
         [Finding.of("speeds_differ", "warning", spread_percent=100 * spread)] if spread > SAME_SPEED else []
     )
-
-
-def run_of(measured: Measurement, masses: tuple[Mass, ...], purpose: str = "") -> Run:
-    """Make a run of a measurement and of what the person says was fitted.
-
-    Parameters
-    ----------
-    measured : Measurement
-        Of the recording.
-    masses : tuple of Mass
-        All that was fitted beyond the rotor as found.
-    purpose : str
-        ``as-is``, ``trial``, ``correction``, ``trim``, ``check`` or empty.
-
-    Returns
-    -------
-    Run
-        With phase if the recording had marks.
-    """
-    readings: tuple[Reading, ...] = tuple(channel.once or channel.amplitude for channel in measured.channels)
-    return Run(readings, masses, purpose, measured.speed)
 
 
 def solve_file(job: RunsFile, *, progress: Callable[[str], None] = lambda _: None) -> Solution:
@@ -192,7 +189,7 @@ def solve_file(job: RunsFile, *, progress: Callable[[str], None] = lambda _: Non
     findings: list[Finding] = []
     runs = []
     for entry in job.runs:
-        run, noticed = _run(entry, job, progress)
+        run, noticed = run_of_entry(entry, file=job.name, speed=job.speed, hints=job.hints, progress=progress)
         runs.append(run)
         findings += [finding for finding in noticed if finding not in findings]
     try:
@@ -201,26 +198,3 @@ def solve_file(job: RunsFile, *, progress: Callable[[str], None] = lambda _: Non
         )
     except InputError as error:
         raise error.at(job.name, job.runs[-1].line) from None
-
-
-def _run(entry: RunEntry, job: RunsFile, progress: Callable[[str], None]) -> tuple[Run, Sequence[Finding]]:
-    if entry.recording is None:
-        assert entry.reading is not None
-        noticed = [Finding.of("reading_uncertainty_assumed", "info")] if entry.assumed_sd else []
-        return Run((entry.reading,), entry.masses, entry.purpose, job.speed), noticed
-    progress(entry.recording.name)
-    try:
-        measured = measure(read(entry.recording, job.hints, entry.marks), near=job.speed)
-    except BalancerError as error:
-        raise type(error)(str(error).removesuffix("."), file=job.name, line=entry.line) from None
-    run = run_of(measured, entry.masses, entry.purpose)
-    noticed = [*measured.findings, *_announced(measured, job)]
-    return run, [finding.about(entry.recording.name) for finding in noticed]
-
-
-def _announced(measured: Measurement, job: RunsFile) -> list[Finding]:
-    """Compare the measured speed with the one that the runs file states."""
-    if job.speed is None:
-        return []
-    off = abs(measured.speed - job.speed) / job.speed
-    return [Finding.of("speed_not_as_stated", "warning", off_percent=100 * off)] if off > SAME_SPEED else []

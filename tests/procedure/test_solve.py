@@ -10,9 +10,9 @@ from scipy.io import wavfile
 
 from balancer.core.masses import Mass, total_unbalance
 from balancer.errors import InputError
-from balancer.procedure.measure import measure
+from balancer.procedure.measure import measure, run_of
 from balancer.procedure.runs_file import parse_runs, read_runs_file
-from balancer.procedure.solve import run_of, solve_file, solve_runs
+from balancer.procedure.solve import solve_file, solve_runs
 from balancer.recording.files import write
 from balancer.units import G_STANDARD, g_from_kg, gmm_from_kgm, kgm_from_gmm, rad_s_from_rpm
 from tests.synthetic import WanderingShaft, recording
