@@ -5,18 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
+from balancer.core import pieces as core
 from balancer.core.vectors import UncertainComplex
 from balancer.errors import InputError
 from balancer.figures import NamedCircle, Piece, PolarPoint, RotorView, polar_picture, rotor_picture
 from balancer.figures.palette import PieceRole, Role
+from balancer.figures.run_up import Curve, SweepView, run_up_picture
 from balancer.procedure.solve import Solution
 from balancer.procedure.story import Story
-from balancer.procedure.strips import LaidStrip
 from balancer.simulator.presets import COASTAL_RIM, COASTAL_TIP
-from balancer.units import g_from_kg, mm_from_m
-from balancer.wording import Direction, significant
+from balancer.units import mm_from_m, rpm_from_rad_s
+from balancer.wording import Direction, piece_label
+
+if TYPE_CHECKING:  # reading a sweep need not be loaded for the other pictures
+    from balancer.procedure.run_up import RunUp
 
 Hand = Literal["ccw", "cw"]
 
@@ -75,19 +81,19 @@ def _role(index: int, label: str) -> Role:
     return "check" if label in ("check", "trim") else "trial"
 
 
-def strips_picture(
-    strips: Sequence[LaidStrip],
+def pieces_picture(
+    pieces: Sequence[core.Piece],
     *,
     rotor: RotorView,
     role: PieceRole = "add",
     title: str = "",
 ) -> str:
-    """Draw strips of tape at their places on a rotor.
+    """Draw pieces at their places on a rotor.
 
     Parameters
     ----------
-    strips : sequence of LaidStrip
-        What goes on.
+    pieces : sequence of balancer.core.pieces.Piece
+        What goes on; removed material is drawn as such, whatever the role of the others.
     rotor : RotorView
         The rotor without pieces.
     role : {"trial", "add", "remove"}
@@ -100,20 +106,27 @@ def strips_picture(
     str
         SVG text.
     """
-    pieces = tuple(_piece(item, role) for item in strips)
-    return rotor_picture(replace(rotor, pieces=pieces, title=title))
+    drawn = tuple(_piece(piece, role) for piece in pieces)
+    return rotor_picture(replace(rotor, pieces=drawn, title=title))
 
 
-def _piece(item: LaidStrip, role: PieceRole) -> Piece:
-    layers = f", {item.strip.layers} layers" if item.strip.layers > 1 else ""
+_LOOSE_MM = 4.0  # drops, washers and spots where material goes are drawn in this size
+
+
+def _piece(piece: core.Piece, role: PieceRole) -> Piece:
+    length, width = (
+        (_LOOSE_MM, _LOOSE_MM)
+        if piece.strip is None
+        else (mm_from_m(piece.strip.length), mm_from_m(piece.strip.tape.width))
+    )
     return Piece(
-        angle_deg=math.degrees(item.angle),
-        radius_mm=mm_from_m(item.radius),
-        length_mm=mm_from_m(item.strip.length),
-        width_mm=mm_from_m(item.strip.tape.width),
-        label=f"{significant(g_from_kg(item.strip.mass) * 1e3)} mg of tape{layers}, {item.where}",
-        role=role,
-        on_ring=not item.along_blade,
+        angle_deg=math.degrees(piece.angle),
+        radius_mm=mm_from_m(piece.radius),
+        length_mm=length,
+        width_mm=width,
+        label=f"{piece_label(piece)}, {piece.where}",
+        role="remove" if piece.kind == "removed" else role,
+        on_ring=piece.strip is not None and not piece.along_blade,
     )
 
 
@@ -138,9 +151,42 @@ def story_pictures(story: Story) -> dict[str, str]:
         hub_radius_mm=mm_from_m(COASTAL_RIM),
     )
     return {
-        "propeller.svg": strips_picture(story.strips, rotor=rotor, title="Correction: where the tape goes"),
-        "trial.svg": strips_picture(
-            (story.trial_strip,), rotor=rotor, role="trial", title="Trial run: where the tape goes"
+        "propeller.svg": pieces_picture(story.pieces, rotor=rotor, title="Correction: where the tape goes"),
+        "trial.svg": pieces_picture(
+            (story.trial_piece,), rotor=rotor, role="trial", title="Trial run: where the tape goes"
         ),
         "polar.svg": runs_picture(story.outcome, unit="m/s²", hand=rotor.hand),
     }
+
+
+def sweep_picture(shown: RunUp) -> str:
+    """Draw a sweep: the two channels in which 1x is largest.
+
+    Parameters
+    ----------
+    shown : RunUp
+        What was read.
+
+    Returns
+    -------
+    str
+        SVG, one line.
+    """
+    track = shown.track
+    order = np.argsort(track.speeds)
+    size = np.max(np.abs(track.once), axis=1)
+    strongest = sorted(np.argsort(-size)[:2].tolist())
+    rpm = tuple(rpm_from_rad_s(s) for s in track.speeds[order].tolist())
+    curves = tuple(
+        Curve(track.channels[k], rpm, tuple(complex(v) for v in track.once[k, order])) for k in strongest
+    )
+    proposed = shown.proposed
+    view = SweepView(
+        curves=curves,
+        unit=track.unit,
+        resonances_rpm=tuple(60 * mode.frequency for mode in shown.resonances),
+        keep_out_rpm=tuple((rpm_from_rad_s(a), rpm_from_rad_s(b)) for a, b in shown.avoid),
+        proposed_rpm=None if proposed is None else rpm_from_rad_s(proposed.speed),
+        hover_rpm=None if proposed is None or proposed.hover is None else rpm_from_rad_s(proposed.hover),
+    )
+    return run_up_picture(view)

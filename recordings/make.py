@@ -7,15 +7,13 @@ import math
 from pathlib import Path
 
 from balancer.core.masses import Mass
+from balancer.core.pieces import Stock
 from balancer.core.tape import Tape
 from balancer.figures import convention_picture, standalone
 from balancer.pictures import story_pictures
-from balancer.procedure.story import Story, play
-from balancer.procedure.strips import Places
+from balancer.procedure.story import COASTAL_PLACES, Story, play
 from balancer.recording.files import write
 from balancer.simulator.presets import (
-    COASTAL_RADIUS,
-    COASTAL_RIM,
     COASTAL_SPEED,
     coastal_bell,
     coastal_propeller,
@@ -31,9 +29,14 @@ SECONDS = 5.0
 def propeller_story() -> Story:
     """Balance the example propeller."""
     tape = Tape("aluminium, weighed", areal_density=0.145, width=0.010, weighed=True)
-    places = Places.of_propeller(2, COASTAL_RADIUS, COASTAL_RIM, "bell rim")
-    bench = coastal_propeller(PROPELLER)
-    return play(bench, speed=COASTAL_SPEED, duration=SECONDS, seed=PROPELLER, places=places, tape=tape)
+    return play(
+        coastal_propeller(PROPELLER),
+        speed=COASTAL_SPEED,
+        duration=SECONDS,
+        seed=PROPELLER,
+        places=COASTAL_PLACES,
+        stock=Stock(tape),
+    )
 
 
 def runs_file(story: Story) -> str:

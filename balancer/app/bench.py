@@ -79,8 +79,9 @@ def _trial(job: BenchJob) -> None:
             "Once per turn is where unbalance shows. But one run cannot tell how the stand answers to it. A "
             "known piece of tape can: put it on, spin again, and see how the shaking changes."
         )
-        show.points(words.strip_lines(job.trial, state.direction()))
-        show.small(f"Lengths are for {tape_text(job.setup.tape)}.")
+        show.points(words.piece_lines(job.trial, state.direction()))
+        if job.setup.stock.tape is not None:
+            show.small(f"Lengths are for {tape_text(job.setup.stock.tape)}.")
         show.cautions_at_the_rotor()
         _buttons("Put it on and spin")
         show.findings(job.runs[0].measurement.findings)
@@ -121,7 +122,7 @@ def _check(job: BenchJob) -> None:
         show.verdict(result)
         show.sentence(words.change_text(result, state.channel()))
         show.sentence("With this tape on:")
-        show.points(words.strip_lines(result.layouts[0], state.direction()))
+        show.points(words.piece_lines(result.layouts[0], state.direction()))
         with st.expander("Show the hidden truth"):
             show.points(words.truth_lines(job, state.direction()))
         st.button("Take another part", type="primary", key="another", on_click=state.start_again)

@@ -10,14 +10,17 @@ from typing import Literal
 
 from balancer.core.grade import grade_of
 from balancer.core.masses import Mass, total_unbalance
+from balancer.core.pieces import Piece, Placement, Stock
+from balancer.core.placement import choose, place
+from balancer.core.placement_findings import placement_findings
+from balancer.core.places import Places, Ring
 from balancer.core.tape import Tape, usual_tape
 from balancer.errors import InputError
 from balancer.figures import RotorView
-from balancer.pictures import strips_picture
-from balancer.procedure.measure import Measurement, measure
-from balancer.procedure.solve import Residual, Solution, run_of, solve_runs
+from balancer.pictures import pieces_picture
+from balancer.procedure.measure import Measurement, measure, run_of
+from balancer.procedure.solve import Residual, Solution, solve_runs
 from balancer.procedure.story import PURPOSES, Setup, StoryRun
-from balancer.procedure.strips import LaidStrip, Places, lay_strips
 from balancer.recording.files import read_bytes
 from balancer.simulator.presets import (
     COASTAL_RADIUS,
@@ -68,9 +71,18 @@ class RotorFacts:
     @property
     def places(self) -> Places:
         """Where tape may go."""
+        rim = Ring("bell rim", self.ring_radius)
         if self.part == "bell":
-            return Places((), self.ring_radius, self.ring_radius, "bell rim")
-        return Places.of_propeller(self.blades, self.tape_radius, self.ring_radius, "bell rim")
+            return Places((), (rim,))
+        if self.tape_radius >= self.radius:
+            raise InputError(
+                f"tape at radius {mm_from_m(self.tape_radius):g} mm lies outside the rotor of radius "
+                f"{mm_from_m(self.radius):g} mm",
+                todo="check both radii (the rotor's is half its diameter)",
+            )
+        # strips of both usual lengths fit, and none comes near the root or the tip
+        inner, outer = self.tape_radius * 2 / 3, min(self.tape_radius * 4 / 3, self.radius)
+        return Places.of_propeller(self.blades, inner, outer, usual=self.tape_radius, ring=rim)
 
     @property
     def view(self) -> RotorView:
@@ -93,7 +105,7 @@ class Result:
         The solved runs.
     rotor : RotorFacts
         The rotor.
-    layouts : tuple of tuple of LaidStrip
+    layouts : tuple of tuple of Piece
         The tape of each correction that fits the readings: one, or several when one more run must decide.
     measured : tuple of Measurement
         What each run was solved from.
@@ -103,7 +115,7 @@ class Result:
 
     solution: Solution
     rotor: RotorFacts
-    layouts: tuple[tuple[LaidStrip, ...], ...]
+    layouts: tuple[tuple[Piece, ...], ...]
     measured: tuple[Measurement, ...]
     checked: bool = False
 
@@ -146,7 +158,7 @@ class BenchJob:
         """Put a part of the invented build on the bench."""
         bench = coastal_propeller(seed) if part == "propeller" else coastal_bell(seed)
         rotor = RotorFacts(part, bench.rotor.hand, mass=bench.rotor.mass)
-        return cls(rotor, Setup(bench, COASTAL_SPEED, _SPIN, seed, rotor.places, tape))
+        return cls(rotor, Setup(bench, COASTAL_SPEED, _SPIN, seed, rotor.places, Stock(tape)))
 
     @property
     def done(self) -> bool:
@@ -155,24 +167,27 @@ class BenchJob:
 
     def spun(self) -> BenchJob:
         """Make the next run: as it came, with the trial tape, then with the correction."""
-        fitted: tuple[tuple[LaidStrip, ...], ...] = ((), *self.laid)
+        fitted: tuple[tuple[Piece, ...], ...] = ((), *self.laid)
         run = self.setup.spin(PURPOSES[len(self.runs)], fitted[-1])
         grown = replace(self, runs=(*self.runs, run))
         _ = grown.laid  # tape that cannot be laid is refused now, not when it is shown
         return grown
 
     @cached_property
-    def laid(self) -> tuple[tuple[LaidStrip, ...], ...]:
+    def laid(self) -> tuple[tuple[Piece, ...], ...]:
         """The tape of each run after the first, as far as it is known by now."""
         if not self.runs:
             return ()
-        trial = (self.setup.trial_strip(self.runs[0]),)
-        return (
-            (trial,) if len(self.runs) == 1 else (trial, self.setup.strips(self.setup.solve(self.runs[:2])))
-        )
+        trial = (self.setup.trial_piece(self.runs[0]),)
+        return (trial,) if len(self.runs) == 1 else (trial, self.placement.pieces)
+
+    @cached_property
+    def placement(self) -> Placement:
+        """The advised correction; two runs must have been made."""
+        return self.setup.placement(self.setup.solve(self.runs[:2]))
 
     @property
-    def trial(self) -> tuple[LaidStrip, ...]:
+    def trial(self) -> tuple[Piece, ...]:
         """The advised trial tape; one run must have been made."""
         return self.laid[0]
 
@@ -180,7 +195,10 @@ class BenchJob:
     def result(self) -> Result:
         """The result of the runs so far; two must have been made."""
         measured = tuple(run.measurement for run in self.runs)
-        return Result(self.setup.solve(self.runs), self.rotor, (self.laid[1],), measured, self.done)
+        solution = self.setup.solve(self.runs)
+        if not self.done:
+            solution = _doubted(solution, [self.placement], self.setup.places, self.setup.stock)
+        return Result(solution, self.rotor, (self.laid[1],), measured, self.done)
 
     @property
     def hidden(self) -> complex:
@@ -190,7 +208,7 @@ class BenchJob:
     @property
     def truly_left(self) -> complex:
         """The unbalance that really is left with the correction tape on, in kg m."""
-        return self.hidden + total_unbalance(item.mass for item in self.laid[1])
+        return self.hidden + total_unbalance(self.placement.masses)
 
 
 @dataclass(frozen=True)
@@ -268,21 +286,34 @@ class FileJob:
             for one, run in zip(measured, self.runs, strict=True)
         ]
         findings = dict.fromkeys(finding for one in measured for finding in one.findings)
-        places = self.rotor.places
+        pieces_picture((), rotor=self.rotor.view)  # sizes that do not fit are refused now
+        places, stock = self.rotor.places, Stock(self.tape)
         solution = solve_runs(
-            runs, radius=places.blade_radius, rotor_mass=self.rotor.mass, findings=tuple(findings)
+            runs, radius=places.radius, rotor_mass=self.rotor.mass, findings=tuple(findings)
         )
         checked = self.runs[-1].purpose == "check"
         answer = solution.answer
         wanted = (answer.next_correction,) if checked else (answer.correction, *answer.alternatives)
-        layouts = tuple(lay_strips(one.value, places, self.tape) for one in wanted)
-        for strips in layouts:
-            strips_picture(strips, rotor=self.rotor.view)  # sizes that do not fit are refused now
+        chosen = [choose(place(one.value, places, stock), one.sd_amplitude) for one in wanted]
+        layouts = tuple(one.pieces for one in chosen)
+        solution = _doubted(solution, chosen, places, stock)
         return Result(solution, self.rotor, layouts, measured, checked)
 
     def _measured(self, run: FileRun) -> Measurement:
         near = None if self.expected_rpm is None else rad_s_from_rpm(self.expected_rpm)
         return measure(read_bytes(run.data or b"", run.name), near=near)
+
+
+def _doubted(solution: Solution, placements: Sequence[Placement], places: Places, stock: Stock) -> Solution:
+    """Add why placements leave much, if they do."""
+    enough = solution.residual.permissible or 0.0
+    found = [
+        finding
+        for one in placements
+        for finding in placement_findings(one, places, stock, enough=enough)
+        if finding.severity != "info"
+    ]
+    return replace(solution, findings=(*solution.findings, *dict.fromkeys(found)))
 
 
 def read_text(name: str, data: bytes) -> str:

@@ -8,11 +8,11 @@ import streamlit as st
 
 from balancer.app import state, words
 from balancer.app.services import Result, RotorFacts
+from balancer.core.pieces import Piece
 from balancer.core.tape import USUAL_DENSITIES
 from balancer.figures.palette import PieceRole
 from balancer.findings import Finding
 from balancer.procedure.measure import Measurement
-from balancer.procedure.strips import LaidStrip
 from balancer.wording import (
     CAUTIONS,
     correction_text,
@@ -212,27 +212,27 @@ def correction(result: Result) -> None:
     """Say what to add, as tape and as a mass; every candidate when there are several."""
     way, answer = state.direction(), result.solution.answer
     wanted = (answer.next_correction,) if result.checked else (answer.correction, *answer.alternatives)
-    for number, (one, strips) in enumerate(zip(wanted, result.layouts, strict=True), 1):
+    for number, (one, pieces) in enumerate(zip(wanted, result.layouts, strict=True), 1):
         if len(wanted) > 1:
             st.markdown(f"**Candidate {number}**")
-        points(words.strip_lines(strips, way) or ["Nothing: less than half a millimetre of this tape."])
+        points(words.piece_lines(pieces, way) or ["Nothing: no piece of this tape would make it better."])
         exact = correction_text(one, result.solution.radius, way)
         small(f"The exact answer, before cutting to whole millimetres: {exact}.")
-    for roll in {item.strip.tape for strips in result.layouts for item in strips}:
+    for roll in {one.strip.tape for pieces in result.layouts for one in pieces if one.strip is not None}:
         small(f"Lengths are for {tape_text(roll)}.")
 
 
 def rotor(
-    facts: RotorFacts, strips: tuple[LaidStrip, ...] = (), *, role: PieceRole = "add", title: str = ""
+    facts: RotorFacts, pieces: tuple[Piece, ...] = (), *, role: PieceRole = "add", title: str = ""
 ) -> None:
     """Draw a rotor with tape on it, or bare."""
-    drawing(words.rotor_drawing(facts, strips, state.direction(), role=role, title=title))
+    drawing(words.rotor_drawing(facts, pieces, state.direction(), role=role, title=title))
 
 
 def tape_pictures(result: Result) -> None:
     """Draw where the tape goes, for every candidate."""
-    for strips, title in zip(result.layouts, words.layout_titles(result), strict=True):
-        rotor(result.rotor, strips, title=title)
+    for pieces, title in zip(result.layouts, words.layout_titles(result), strict=True):
+        rotor(result.rotor, pieces, title=title)
 
 
 def polar_help() -> None:

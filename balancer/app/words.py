@@ -9,15 +9,15 @@ from dataclasses import dataclass, replace
 
 from balancer.app.services import BenchJob, Result, RotorFacts
 from balancer.contract import solution_json
+from balancer.core.pieces import Piece
 from balancer.core.vectors import UncertainComplex
 from balancer.figures import PolarPoint, polar_picture, rotor_picture, standalone
 from balancer.figures.palette import PieceRole
-from balancer.pictures import runs_picture, strips_picture
+from balancer.pictures import pieces_picture, runs_picture
 from balancer.procedure.measure import ChannelResult, Measurement
 from balancer.procedure.solve import Residual
-from balancer.procedure.strips import LaidStrip
 from balancer.units import degrees_0_360, g_from_kg, gmm_from_kgm, mm_from_m, rpm_from_rad_s
-from balancer.wording import CAUTIONS, Direction, angle_text, significant, strip_text
+from balancer.wording import CAUTIONS, Direction, angle_text, piece_text, significant
 
 AT_THE_ROTOR = CAUTIONS[4:6]
 """The cautions for the moment in which a hand with tape goes near the rotor."""
@@ -130,10 +130,10 @@ def change_text(result: Result, channel: int) -> str:
     )
 
 
-def strip_lines(strips: tuple[LaidStrip, ...], direction: Direction) -> list[str]:
-    """Say where each strip goes, with the letter that it has in the picture."""
-    letters = [f"{chr(ord('A') + n)}: " if len(strips) > 1 else "" for n in range(len(strips))]
-    return [letter + strip_text(item, direction) for letter, item in zip(letters, strips, strict=True)]
+def piece_lines(pieces: tuple[Piece, ...], direction: Direction) -> list[str]:
+    """Say where each piece goes, with the letter that it has in the picture."""
+    letters = [f"{chr(ord('A') + n)}: " if len(pieces) > 1 else "" for n in range(len(pieces))]
+    return [letter + piece_text(piece, direction) for letter, piece in zip(letters, pieces, strict=True)]
 
 
 def truth_lines(job: BenchJob, direction: Direction) -> list[str]:
@@ -181,15 +181,15 @@ def polar(result: Result, channel: int, direction: Direction) -> str | None:
 
 def rotor_drawing(
     rotor: RotorFacts,
-    strips: tuple[LaidStrip, ...],
+    pieces: tuple[Piece, ...],
     direction: Direction,
     *,
     role: PieceRole = "add",
     title: str = "",
 ) -> str:
-    """Draw tape on the rotor, or the bare rotor when there is none."""
+    """Draw pieces on the rotor, or the bare rotor when there are none."""
     view = replace(rotor.view, direction=direction, title=title)
-    return strips_picture(strips, rotor=view, role=role, title=title) if strips else rotor_picture(view)
+    return pieces_picture(pieces, rotor=view, role=role, title=title) if pieces else rotor_picture(view)
 
 
 def layout_titles(result: Result) -> list[str]:
@@ -205,9 +205,9 @@ def downloads(result: Result, channel: int, direction: Direction) -> tuple[Downl
     """Give the files to take away: figures for scripts, pictures for the workshop wall."""
     figures = json.dumps(solution_json(result.solution), ensure_ascii=False, allow_nan=False, indent=2)
     files = [Download("All figures (JSON)", "solution.json", "application/json", figures)]
-    for number, (strips, title) in enumerate(zip(result.layouts, layout_titles(result), strict=True), 1):
+    for number, (pieces, title) in enumerate(zip(result.layouts, layout_titles(result), strict=True), 1):
         many = f" {number}" if len(result.layouts) > 1 else ""
-        svg = standalone(rotor_drawing(result.rotor, strips, direction, title=title))
+        svg = standalone(rotor_drawing(result.rotor, pieces, direction, title=title))
         files.append(Download(f"Tape drawing{many} (SVG)", f"tape{many.strip()}.svg", "image/svg+xml", svg))
     circle = polar(result, channel, direction)
     if circle is not None:

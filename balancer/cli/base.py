@@ -6,12 +6,15 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from balancer import __version__
 from balancer.errors import OperationError
+
+if TYPE_CHECKING:
+    from balancer.core.tape import Tape
 
 IN_THE_WAY = "there is a file of this name already"
 
@@ -36,6 +39,8 @@ angles_option = click.option(
 )
 
 ABOVE_0 = click.FloatRange(min=0, min_open=True)
+
+TAPES = ("packing", "polyimide", "aluminium", "masking", "vinyl")
 
 rpm_option = click.option(
     "--rpm", type=click.FloatRange(min=1), help="Expected speed, for recordings without marks."
@@ -80,3 +85,13 @@ def write_file(path: Path, text: str, *, overwrite: bool = False) -> None:
         raise OperationError(
             f"this cannot be written ({error.strerror})", todo="choose another place", file=path
         ) from None
+
+
+def tape_of(kind: str | None, g_m2: float | None, width_mm: float) -> Tape | None:
+    """Give the roll that the options name: weighed, of a usual kind, or None."""
+    from balancer.core.tape import Tape, usual_tape
+    from balancer.units import kg_m2_from_g_m2, m_from_mm
+
+    if g_m2 is not None:
+        return Tape(kind or "weighed", kg_m2_from_g_m2(g_m2), m_from_mm(width_mm), weighed=True)
+    return None if kind is None else usual_tape(kind, m_from_mm(width_mm))

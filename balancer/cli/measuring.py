@@ -9,6 +9,7 @@ import click
 
 from balancer.cli.base import (
     ABOVE_0,
+    TAPES,
     angles_option,
     commands,
     json_option,
@@ -16,6 +17,7 @@ from balancer.cli.base import (
     print_lines,
     progress,
     rpm_option,
+    tape_of,
     write_file,
 )
 from balancer.cli.foreign import foreign_options, read_foreign
@@ -23,9 +25,6 @@ from balancer.cli.foreign import foreign_options, read_foreign
 if TYPE_CHECKING:
     from balancer.core.tape import Tape
     from balancer.procedure.solve import Solution
-
-
-TAPES = ("packing", "polyimide", "aluminium", "masking", "vinyl")
 
 
 @commands.command()
@@ -112,7 +111,7 @@ def solve(
     from balancer.procedure.solve import solve_file
     from balancer.wording import solution_lines
 
-    roll = _tape(tape, tape_g_m2, tape_width_mm)
+    roll = tape_of(tape, tape_g_m2, tape_width_mm)
     solution = solve_file(read_runs_file(runs), progress=lambda name: progress(f"measuring {name}"))
     if picture is not None:
         from balancer.figures import standalone
@@ -125,15 +124,6 @@ def solve(
     print_lines(solution_lines(solution, angles))
     if roll is not None:
         print_lines(_tape_lines(solution, roll))
-
-
-def _tape(kind: str | None, g_m2: float | None, width_mm: float) -> Tape | None:
-    from balancer.core.tape import Tape, usual_tape
-    from balancer.units import kg_m2_from_g_m2, m_from_mm
-
-    if g_m2 is not None:
-        return Tape(kind or "weighed", kg_m2_from_g_m2(g_m2), m_from_mm(width_mm), weighed=True)
-    return None if kind is None else usual_tape(kind, m_from_mm(width_mm))
 
 
 def _tape_lines(solution: Solution, roll: Tape) -> list[str]:

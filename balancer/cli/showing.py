@@ -20,13 +20,13 @@ from balancer.cli.base import commands, folder_at, json_option, print_json, prin
 def demo(out: str, seed: int, as_json: bool) -> None:
     """Balance a propeller on the simulated bench and tell the story."""
     from balancer.contract import solution_json
+    from balancer.core.pieces import Stock
     from balancer.core.tape import usual_tape
     from balancer.figures import standalone
     from balancer.pictures import story_pictures
-    from balancer.procedure.story import play
-    from balancer.procedure.strips import Places
+    from balancer.procedure.story import COASTAL_PLACES, play
     from balancer.recording.files import write
-    from balancer.simulator.presets import COASTAL_RADIUS, COASTAL_RIM, COASTAL_SPEED, coastal_propeller
+    from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
     from balancer.wording import story_lines, story_opening
 
     folder = folder_at(Path(out))
@@ -37,8 +37,8 @@ def demo(out: str, seed: int, as_json: bool) -> None:
         speed=COASTAL_SPEED,
         duration=8.0,
         seed=seed,
-        places=Places.of_propeller(2, COASTAL_RADIUS, COASTAL_RIM, "bell rim"),
-        tape=usual_tape("aluminium", 0.010),
+        places=COASTAL_PLACES,
+        stock=Stock(usual_tape("aluminium", 0.010)),
         progress=progress,
     )
     for run in (story.as_is, story.trial, story.check):

@@ -149,30 +149,28 @@ def cut_strip(tape: Tape, mass: float, longest: float = 0.030) -> Strip:
     return Strip(tape, whole / layers, layers)
 
 
-def cut_arc(tape: Tape, unbalance: float, radius: float, longest: float = 0.012) -> Strip:
-    """Say how an unbalance is made of tape laid along a ring.
+def acting_share(length: float, radius: float) -> float:
+    """Give the share of its mass with which a strip bent round the shaft acts at its middle.
 
-    A strip that bends round the shaft acts less than its mass at one spot: the unbalance of an arc of length
-    L at radius r is its mass per length times 2 r^2 sin(L / 2r) (the integral of its direction cosine).
+    A strip of length L along a ring of radius r acts as its mass times (sin a)/a with a = L/2r: the mean of
+    its direction cosine.
 
     Parameters
     ----------
-    tape : Tape
-        The roll.
-    unbalance : float
-        In kg m, not negative.
+    length : float
+        In m, above 0.
     radius : float
-        Of the ring in m.
-    longest : float
-        Longest strip in m that may be laid, at most half way round.
+        Of the ring in m, above 0.
 
     Returns
     -------
-    Strip
-        The fewest layers whose strips stay below the longest.
+    float
+        1 for a short strip, 2/pi for one that goes half way round.
+
+    Examples
+    --------
+    >>> round(acting_share(math.pi * 0.014, 0.014), 4)
+    0.6366
     """
-    longest = min(longest, math.pi * radius)
-    most = tape.mass_per_length * 2 * radius**2 * math.sin(longest / (2 * radius))
-    layers = max(1, math.ceil(unbalance / most - 1e-9))
-    share = unbalance / layers / (tape.mass_per_length * 2 * radius**2)
-    return Strip(tape, 2 * radius * math.asin(min(share, 1.0)), layers)
+    half = length / (2 * radius)
+    return math.sin(half) / half

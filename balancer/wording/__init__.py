@@ -16,7 +16,7 @@ from balancer.wording.measuring import checked_lines, measurement_lines, underst
 from balancer.wording.recording import port_hint, port_lines, recording_lines, recording_text
 from balancer.wording.solving import correction_text, residual_text, solution_lines
 from balancer.wording.story import story_lines, story_opening
-from balancer.wording.tape import strip_text, tape_length_text, tape_text
+from balancer.wording.tape import piece_label, piece_text, tape_length_text, tape_text
 
 __all__ = [
     "CAUTIONS",
@@ -30,6 +30,8 @@ __all__ = [
     "finding_line",
     "finding_text",
     "measurement_lines",
+    "piece_label",
+    "piece_text",
     "port_hint",
     "port_lines",
     "recording_lines",
@@ -39,7 +41,6 @@ __all__ = [
     "solution_lines",
     "story_lines",
     "story_opening",
-    "strip_text",
     "tape_length_text",
     "tape_text",
     "understood_lines",

@@ -9,7 +9,7 @@ from balancer.units import gmm_from_kgm, rpm_from_rad_s
 from balancer.wording.basics import CAUTIONS, CONVENTION, finding_line, significant
 from balancer.wording.measuring import measurement_lines
 from balancer.wording.solving import correction_text, residual_text
-from balancer.wording.tape import strip_text, tape_text
+from balancer.wording.tape import piece_text, tape_text
 
 if TYPE_CHECKING:  # what is played need not be loaded for words about it
     from balancer.procedure.story import Story
@@ -36,13 +36,13 @@ def story_lines(story: Story) -> list[str]:
         "1. As-is run: how it shakes as it came.",
         *_indented(measurement_lines(story.as_is.measurement)),
         "2. Trial run: a known piece of tape, sized to shift the vector by about its own length.",
-        f"   {strip_text(story.trial_strip)}",
+        f"   {piece_text(story.trial_piece)}",
         *_indented(measurement_lines(story.trial.measurement)),
         "3. Correction: take the trial tape off, then",
         f"   add {correction_text(story.advice.answer.correction, radius)}.",
         "   In tape, cut to whole millimetres:",
-        *(f"   - {strip_text(item)}" for item in story.strips),
-        f"   ({tape_text(story.trial_strip.strip.tape)}.)",
+        *(f"   - {piece_text(piece)}" for piece in story.pieces),
+        *([f"   ({tape_text(strip.tape)}.)"] if (strip := story.trial_piece.strip) else []),
         "4. Check run, with that tape on.",
         *_indented(measurement_lines(story.check.measurement)),
         f"   1x went down by {100 * story.vibration_removed:.1f} %. {residual_text(story.outcome.residual)}",

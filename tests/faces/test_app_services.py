@@ -87,7 +87,7 @@ def test_grade_is_unbalance_over_mass_times_speed():
 
 def test_tape_that_is_too_heavy_for_a_trial_is_refused():
     job = BenchJob.of("propeller", 1, roll("weighed", 50.0, 10.0, 5.0))
-    with pytest.raises(InputError, match="shorter than half a millimetre; choose a lighter or a narrower"):
+    with pytest.raises(InputError, match="far too heavy for a trial; choose a lighter or a narrower"):
         job.spun()
 
 
