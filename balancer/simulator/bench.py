@@ -5,14 +5,15 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
 from balancer.core.masses import Mass, total_unbalance
 from balancer.recording.model import Channel, Floats, Recording
 from balancer.simulator.checks import check
-from balancer.simulator.forces import Drive, Line, OrderForce
+from balancer.simulator.forces import Drive, Line, Moving, OrderForce
 from balancer.simulator.integration import System, integrate
 from balancer.simulator.motion import Motion, ShaftPath
 from balancer.simulator.pickup import Pickup
@@ -53,6 +54,11 @@ class Bench:
         Its correlation time in s.
     clock_error : float, optional
         Fraction by which the board's clock runs fast: times of samples and marks alike.
+    moving : tuple of (float, complex), optional
+        Unbalance beyond the rotor's that comes and goes: corner points of time in s from the first sample,
+        and kg m; between them it changes smoothly without overshoot, outside it stays. What the change
+        itself pushes with is left out: a share of 1/(w t) for a change that takes t seconds. `truth` does not
+        hold it.
 
     Raises
     ------
@@ -71,12 +77,15 @@ class Bench:
     wander: float = 0.0
     wander_time: float = 0.5
     clock_error: float = 0.0
+    moving: tuple[tuple[float, complex], ...] = ()
 
     def __post_init__(self) -> None:
         check(
             "bench",
             (0 <= self.turbulence < math.inf, "turbulence must not be negative"),
             (abs(self.clock_error) < 0.5, "clock_error must be a fraction below 0.5"),
+            (len(self.moving) != 1, "moving must have two corner points or more"),
+            (all(b > a for (a, _), (b, _) in pairwise(self.moving)), "the times of moving must rise"),
         )
 
     def record(
@@ -170,7 +179,7 @@ class Bench:
         stand = self._loaded(masses)
         system = System.of(stand, self.sensor.pole)
         times = np.arange(-run_in, count) / rate
-        push = _Push(path, self._drive(masses, powered), stand, self.rotor.sense)
+        push = _Push(path, self._drive(masses, powered), stand, self.rotor.sense, self._extra())
         samples = self._sensed(system, push, times, drive_rng)[:, run_in:]
         samples = self.sensor.read(samples, noise_rng)
         keep = self.sensor.kept(count, drop_rng)
@@ -233,7 +242,11 @@ class Bench:
             unbalance=self.rotor.unbalance + total_unbalance(masses),
             pull=self.rotor.magnet_pull if powered else 0j,
             orders=self.air + (self.electric if powered else ()),
+            electric=len(self.electric) if powered else 0,
         )
+
+    def _extra(self) -> Moving | None:
+        return Moving(self.moving) if self.moving else None
 
     def _sensed(self, system: System, push: _Push, times: Floats, rng: np.random.Generator) -> Floats:
         """Give what comes out of the sensor's low-pass at the times (n,), shape (3, n) in m/s^2."""
@@ -259,12 +272,20 @@ class Bench:
 class _Push:
     """The forces on the modes of a stand during one run, as a function of the time."""
 
-    def __init__(self, path: ShaftPath, drive: Drive, stand: Stand, sense: int) -> None:
-        self._path, self._drive, self._shares = path, drive, drive.shares(stand, sense)
+    def __init__(
+        self, path: ShaftPath, drive: Drive, stand: Stand, sense: int, moving: Moving | None
+    ) -> None:
+        self._path, self._drive, self._moving = path, drive, moving
+        self._shares = drive.shares(stand, sense)
+        self._moved = replace(drive, unbalance=1.0 + 0j).shares(stand, sense)[:, :2]
         self.fastest = drive.highest_order * path.top_speed
 
     def __call__(self, times: Floats) -> Floats:
         path = self._path
-        return np.asarray(
-            self._shares @ self._drive.series(path.angle(times), path.speed(times), path.acceleration(times))
-        )
+        series = self._drive.series(path.angle(times), path.speed(times), path.acceleration(times))
+        if path.power_off < math.inf:
+            series[self._drive.powered] *= times < path.power_off
+        total = self._shares @ series
+        if self._moving is not None:
+            total += self._moved @ self._moving.turned(times, series[:2])
+        return np.asarray(total)

@@ -15,15 +15,18 @@ from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.interpolate import PchipInterpolator
 
 from balancer.simulator.checks import check
 from balancer.simulator.stand import Stand
 
 Floats = npt.NDArray[np.float64]
+Complexes = npt.NDArray[np.complex128]
 
 
 @dataclass(frozen=True)
@@ -34,8 +37,8 @@ class OrderForce:
 
     Parameters
     ----------
-    order : int
-        Multiple of the shaft speed, 1 or more.
+    order : float
+        Multiple of the shaft speed: 1 or more, or a half (what repeats with every second turn).
     steady : float, optional
         Part of the amplitude in N that does not depend on speed (magnets and windings).
     aerodynamic : float, optional
@@ -45,26 +48,29 @@ class OrderForce:
     direction : float, optional
         Direction on the stand in rad, counter-clockwise from the pick-up.
     axial : float, optional
-        Axial force per lateral force.
+        Axial force per force.
+    lateral : float, optional
+        Lateral force per force: 0 for one that acts along the shaft alone.
 
     Raises
     ------
     InputError
-        If a number is not finite or the order below 1.
+        If a number is not finite or the order neither 1 or more nor a half.
     """
 
-    order: int
+    order: float
     steady: float = 0.0
     aerodynamic: float = 0.0
     lag: float = 0.0
     direction: float = 0.0
     axial: float = 0.0
+    lateral: float = 1.0
 
     def __post_init__(self) -> None:
-        numbers = (self.steady, self.aerodynamic, self.lag, self.direction, self.axial)
+        numbers = (self.steady, self.aerodynamic, self.lag, self.direction, self.axial, self.lateral)
         check(
             "order force",
-            (self.order >= 1, "order must be 1 or more"),
+            (self.order >= 1 or self.order == 0.5, "order must be 1 or more, or a half"),
             (all(math.isfinite(v) for v in numbers), "its numbers must be finite"),
         )
 
@@ -100,6 +106,34 @@ class Line:
         )
 
 
+class Moving:
+    """An unbalance that changes during a run.
+
+    Parameters
+    ----------
+    points : sequence of (float, complex)
+        Time in s and unbalance in kg m, two or more, rising in time.
+    """
+
+    def __init__(self, points: Sequence[tuple[float, complex]]) -> None:
+        self._times = np.array([time for time, _ in points])
+        values = np.array([value for _, value in points])
+        self._parts = PchipInterpolator(self._times, np.stack([values.real, values.imag], axis=1))
+
+    def at(self, times: Floats) -> Complexes:
+        """Give the unbalance in kg m at the times (n,) in s."""
+        re, im = self._parts(np.clip(times, self._times[0], self._times[-1])).T
+        return np.asarray(re + 1j * im)
+
+    def turned(self, times: Floats, unit: Floats) -> Floats:
+        """Make the two series of a unit unbalance (2, n) into those of this one.
+
+        With U exp(j b) = u the force is Re(u (unit_0 - j unit_1)), shared out as that of a unit unbalance.
+        """
+        turning = self.at(times) * (unit[0] - 1j * unit[1])
+        return np.stack([turning.real, -turning.imag])
+
+
 @dataclass(frozen=True)
 class Drive:
     """All forces locked to the shaft, as a few time series shared out to the modes of the stand.
@@ -112,14 +146,23 @@ class Drive:
         Force in N that turns with the rotor.
     orders : tuple of OrderForce
         Forces fixed in direction.
+    electric : int
+        How many of them, at the end, go with the power, as the pull does.
     """
 
     unbalance: complex
     pull: complex = 0j
     orders: tuple[OrderForce, ...] = ()
+    electric: int = 0
 
     @property
-    def highest_order(self) -> int:
+    def powered(self) -> list[int]:
+        """Rows of `series` that are there under power only."""
+        rows = 4 + len(self.orders)
+        return [2, 3, *range(rows - self.electric, rows)]
+
+    @property
+    def highest_order(self) -> float:
         """The highest multiple of the shaft speed."""
         return max((force.order for force in self.orders), default=1)
 
@@ -165,7 +208,8 @@ class Drive:
             turned = shape.lateral * cmath.exp(1j * sense * shape.direction)
             unbalance, pull = self.unbalance * turned, self.pull * turned
             fixed = [
-                shape.lateral * math.cos(shape.direction - force.direction) + shape.axial * force.axial
+                shape.lateral * force.lateral * math.cos(shape.direction - force.direction)
+                + shape.axial * force.axial
                 for force in self.orders
             ]
             rows.append([unbalance.real, unbalance.imag, pull.real, pull.imag, *fixed])

@@ -99,6 +99,8 @@ class SimulatedSource(ClosingSource):
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
         super().__init__("simulated")
+        if bench.moving:
+            raise InputError("a live bench knows no unbalance that moves", todo="make a recording of it")
         self._bench, self._pace, self._now, self._sleep = bench, pace, now, sleep
         self._masses: tuple[Mass, ...] = ()
         self._rng = np.random.default_rng(seed)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -17,6 +17,7 @@ Floats = npt.NDArray[np.float64]
 
 _KNOTS = 8  # per correlation time of the wander
 _KNOTS_RAMP = 32  # per piece of the profile
+_COAST_STEP = 0.05  # of the halving time: a cubic between such points is true to 1e-5
 _REACH = 3  # half width of the smoothing kernel in correlation times: exp(-9) is left out
 
 
@@ -31,11 +32,14 @@ class ShaftPath:
     ----------
     angle, speed, acceleration : PPoly
         In rad, rad/s and rad/s^2.
+    power_off : float, optional
+        Time in s from which the motor turns without current.
     """
 
     angle: PPoly
     speed: PPoly
     acceleration: PPoly
+    power_off: float = math.inf
 
     @classmethod
     def of_speed(cls, speed: CubicSpline, start_angle: float) -> ShaftPath:
@@ -87,6 +91,8 @@ class Motion:
         Root mean square of the random deviation, as a fraction of the speed.
     correlation_time : float, optional
         Time in s after which the wander is correlated by exp(-1/2) only.
+    power_off : float, optional
+        Time in s from which the motor turns without current.
 
     Raises
     ------
@@ -97,6 +103,7 @@ class Motion:
     profile: tuple[tuple[float, float], ...]
     wander: float = 0.0
     correlation_time: float = 0.5
+    power_off: float = math.inf
 
     def __post_init__(self) -> None:
         times = [time for time, _ in self.profile]
@@ -108,6 +115,7 @@ class Motion:
             (all(0 < speed < math.inf for _, speed in self.profile), "the speed must be above 0"),
             (0 <= self.wander < 0.2, "wander must be a fraction from 0 to 0.2"),
             (0 < self.correlation_time < math.inf, "correlation_time must be above 0"),
+            (not math.isnan(self.power_off), "power_off must be a time"),
         )
 
     @classmethod
@@ -120,6 +128,44 @@ class Motion:
         """Hold the speed `first` until the time `start`, then change it to `last` until `end` (rad/s, s)."""
         lead = max(end - start, 1.0)  # two level points on each side keep the ends of the ramp smooth
         return cls(((start - lead, first), (start, first), (end, last), (end + lead, last)))
+
+    @classmethod
+    def coast(
+        cls, speed: float, *, cut: float, end: float, halving: float = 1.0, wander: float = 0.0
+    ) -> Motion:
+        """Hold a speed, cut the current, and let the air slow the propeller down.
+
+        A drag that grows with the speed squared makes it w = w0 / (1 + t / T): w' = -w^2 / (w0 T).
+
+        Parameters
+        ----------
+        speed : float
+            In rad/s, until the cut.
+        cut, end : float
+            Time in s of the cut, and until which the speed falls.
+        halving : float, optional
+            Time T in s after which half of the speed is left.
+        wander : float, optional
+            As in the class.
+
+        Returns
+        -------
+        Motion
+            With `power_off` at the cut.
+
+        Raises
+        ------
+        InputError
+            If the end is not after the cut or the halving time not above 0.
+        """
+        check(
+            "coast-down",
+            (math.isfinite(cut) and cut < end < math.inf, "the end must be after the cut"),
+            (0 < halving < math.inf, "the halving time must be above 0"),
+        )
+        times = np.linspace(0.0, end - cut, math.ceil((end - cut) / (_COAST_STEP * halving)) + 2)
+        falling = [(cut + float(t), speed / (1 + float(t) / halving)) for t in times]
+        return cls(((cut - 1.0, speed), *falling), wander, power_off=cut)
 
     def path(self, start: float, end: float, start_angle: float, rng: np.random.Generator) -> ShaftPath:
         """Draw one run.
@@ -147,7 +193,8 @@ class Motion:
         speed = self._profile_at(knots) * (1 + self._wander_at(knots, rng))
         if np.min(speed) <= 0:
             raise InputError("the simulated shaft would stop", todo="ask for less wander")
-        return ShaftPath.of_speed(CubicSpline(knots, speed), start_angle)
+        path = ShaftPath.of_speed(CubicSpline(knots, speed), start_angle)
+        return replace(path, power_off=self.power_off)
 
     def _knots(self, start: float, end: float) -> Floats:
         spacing = [(end - start) / _KNOTS]
