@@ -6,11 +6,23 @@ import sys
 
 import click
 
-from balancer.cli import measuring, recording, showing
+from balancer.cli import diagnose, footage, index, job, measuring, place, recording, run_up, showing
 from balancer.cli.base import commands
 from balancer.errors import BalancerError
 
-__all__ = ["commands", "main", "measuring", "recording", "showing"]
+__all__ = [
+    "commands",
+    "diagnose",
+    "footage",
+    "index",
+    "job",
+    "main",
+    "measuring",
+    "place",
+    "recording",
+    "run_up",
+    "showing",
+]
 
 
 def main() -> None:

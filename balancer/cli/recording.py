@@ -12,6 +12,7 @@ from balancer.cli.base import IN_THE_WAY, commands, json_option, print_json, pri
 from balancer.errors import BalancerError, InputError, OperationError
 
 if TYPE_CHECKING:
+    from balancer.live.recorder import Plan
     from balancer.live.source import Source
     from balancer.live.sources import SourceOptions
     from balancer.live.status import Status
@@ -154,9 +155,8 @@ def record(
     on the throttle: recording begins by itself once the speed is steady.
     """
     from balancer.contract import status_json
-    from balancer.live.ending import run_until_told
-    from balancer.live.recorder import Plan, Recorder
-    from balancer.live.sources import SourceOptions, open_source
+    from balancer.live.recorder import Plan
+    from balancer.live.sources import SourceOptions
     from balancer.wording import CAUTIONS, recording_lines
 
     for caution in ("Before any propeller turns:", *(f"  - {line}" for line in CAUTIONS)):
@@ -164,10 +164,66 @@ def record(
     if steady and revolutions is None and seconds is None:
         revolutions = 400
     plan = Plan(seconds, revolutions, band / 100 if steady else None, hold)
+    end = record_to(
+        out, source, plan, SourceOptions(baud, replay_speed), status=status, until_stdin=until_stdin_closes
+    )
+    if as_json:
+        print_json(status_json(end))
+    else:
+        print_lines(recording_lines(end))
+    if end.error:
+        raise OperationError(end.error)
+
+
+def record_to(
+    out: str,
+    source: str,
+    plan: Plan,
+    options: SourceOptions,
+    *,
+    status: str | None = None,
+    until_stdin: bool = False,
+    first: bytes = b"",
+) -> Status:
+    """Record a source into a new file.
+
+    Parameters
+    ----------
+    out : str
+        The file; never overwritten.
+    source : str
+        Name of the source.
+    plan : Plan
+        When to begin and to end.
+    options : SourceOptions
+        For opening the source.
+    status : str, optional
+        A small JSON file to keep up to date.
+    until_stdin : bool
+        End when standard input does.
+    first : bytes
+        A line for the source to begin with, such as the masses on a simulated bench.
+
+    Returns
+    -------
+    Status
+        How it ended.
+
+    Raises
+    ------
+    OperationError
+        If the file is there already, or the source cannot be opened.
+    """
+    from balancer.live.ending import run_until_told
+    from balancer.live.recorder import Recorder
+    from balancer.live.sources import open_source
+
     if Path(out).exists():
         raise OperationError("there is a file of this name already", todo="choose another name", file=out)
     progress(f"opening {source}")
-    with open_source(source, SourceOptions(baud, replay_speed), {"simulated": _simulated}) as opened:
+    with open_source(source, options, {"simulated": _simulated}) as opened:
+        if first:
+            opened.command(first)
 
         def command(line: bytes) -> None:
             try:
@@ -176,16 +232,11 @@ def record(
                 click.echo(str(error), err=True)
 
         recorder = Recorder(opened, out, plan, status=status, progress=_show_recording)
-        stdin = sys.stdin.fileno() if until_stdin_closes else None
+        stdin = sys.stdin.fileno() if until_stdin else None
         end = run_until_told(recorder, stdin, command)
     if sys.stderr.isatty():
         click.echo(err=True)
-    if as_json:
-        print_json(status_json(end))
-    else:
-        print_lines(recording_lines(end))
-    if end.error:
-        raise OperationError(end.error)
+    return end
 
 
 def _simulated(seed: str, options: SourceOptions) -> Source:

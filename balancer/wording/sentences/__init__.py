@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from balancer.wording.sentences import (
+    change,
     footage,
     foreign,
     indexing,
     job,
+    matching,
     measuring,
     placement,
     run_up,
@@ -22,10 +24,12 @@ from balancer.wording.sentences import (
 )
 
 _TOPICS = (
+    change,
     footage,
     foreign,
     indexing,
     job,
+    matching,
     measuring,
     placement,
     run_up,

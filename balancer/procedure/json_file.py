@@ -1,0 +1,90 @@
+"""JSON files of our own: read with the place of what is wrong, written whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import Any
+
+from balancer.errors import InputError, OperationError
+from balancer.recording.files import read_file
+
+
+def read_json(path: str | Path, form: str, todo: str) -> dict[str, Any]:
+    """Read a file whose first key ``form`` says what it is.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    form : str
+        What it must say.
+    todo : str
+        How such a file is made.
+
+    Returns
+    -------
+    dict
+        The other keys.
+
+    Raises
+    ------
+    InputError
+        With the file, and the line where it is no JSON.
+    """
+    try:
+        return content(json.loads(read_file(path).decode("utf-8")), form, todo)
+    except UnicodeDecodeError:
+        raise InputError("this cannot be read as text", todo=todo, file=path) from None
+    except json.JSONDecodeError as error:
+        what = f"this is not JSON: {error.msg.lower()}"
+        raise InputError(what, todo="mend the line", file=path, line=error.lineno) from None
+    except RecursionError:
+        raise InputError("this is nested beyond reason", todo=todo, file=path) from None
+    except InputError as error:
+        raise error.at(path) from None
+
+
+def content(data: Any, form: str, todo: str) -> dict[str, Any]:
+    """Give what an object holds beside its ``form``; an `InputError` if that is another one."""
+    if not isinstance(data, dict) or data.get("form") != form:
+        raise InputError(f'this does not begin with "form": "{form}"', todo=todo)
+    return {key: value for key, value in data.items() if key != "form"}
+
+
+def write_json(path: str | Path, form: str, data: dict[str, Any], *, new: bool = False) -> None:
+    """Write a file whole: a crash leaves the old one or the new one, never half of it.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    form : str
+        What it is.
+    data : dict
+        What JSON can hold.
+    new : bool
+        Refuse to replace a file that is there.
+
+    Raises
+    ------
+    OperationError
+        If it is there already, or cannot be written.
+    """
+    path = Path(path)
+    if new and path.exists():
+        raise OperationError("there is a file of this name already", todo="choose another name", file=path)
+    text = json.dumps({"form": form, **data}, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    half = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        with half.open("w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        half.replace(path)
+    except OSError as error:
+        half.unlink(missing_ok=True)
+        raise OperationError(
+            f"this cannot be written ({error.strerror})", todo="choose another place", file=path
+        ) from None
