@@ -1,0 +1,220 @@
+"""Like with like: from raw vibration on some stand to the unbalance left in the part.
+
+Vibration belongs to the stand as much as to the part; g mm and grade belong to the part alone. So runs on
+different stands are compared only after each was divided by its own stand's influence coefficient.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from balancer.core.grade import grade_of, permissible_unbalance
+from balancer.core.influence import solve_influence
+from balancer.core.runs import Run
+from balancer.core.stopping import upper_bound, within_own_uncertainty
+from balancer.core.vectors import Covariance, UncertainComplex
+from balancer.findings import Finding
+
+GRADES = (2.5e-3, 6.3e-3, 16e-3)
+"""Balance quality grades in m/s that a chart shows as lines (ISO 21940-11)."""
+
+_EXACT = Covariance(0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Residual:
+    """The unbalance that a run shows.
+
+    Parameters
+    ----------
+    unbalance : UncertainComplex
+        In kg m, in the direction of the heavy spot; its covariance holds that of the coefficient.
+    shared : Covariance
+        Of the relative error that the coefficient gives to every unbalance found with it
+        (`vector_change.compare`).
+    findings : tuple of Finding
+        What was noticed, such as a channel that no unbalance explains.
+    """
+
+    unbalance: UncertainComplex
+    shared: Covariance
+    findings: tuple[Finding, ...] = ()
+
+    def grade(self, mass: float, speed: float) -> float:
+        """Give the balance quality grade in m/s that it amounts to: rotor mass in kg, speed in rad/s."""
+        return grade_of(self.unbalance.amplitude, mass, speed)
+
+
+def residual_at(readings: Sequence[UncertainComplex], influence: Sequence[UncertainComplex]) -> Residual:
+    """Give the unbalance behind readings.
+
+    Parameters
+    ----------
+    readings : sequence of UncertainComplex
+        1x vector of each channel.
+    influence : sequence of UncertainComplex
+        Influence coefficient of each channel in reading per kg m, of this stand at this speed.
+
+    Returns
+    -------
+    Residual
+        The unbalance that explains all channels best, each weighted by its noise.
+
+    Raises
+    ------
+    InputError
+        If the channels do not match or a coefficient is 0.
+    """
+    answer = solve_influence([Run(tuple(readings))], influence)
+    # one kg m without noise: all that is unsure of it comes from the coefficient
+    unit = [
+        UncertainComplex(h.value, reading.covariance) for h, reading in zip(influence, readings, strict=True)
+    ]
+    exact = [UncertainComplex(h.value, _EXACT) for h in influence]
+    whole, noise = (
+        solve_influence([Run(tuple(unit))], known).correction.covariance for known in (influence, exact)
+    )
+    return Residual(answer.correction.times(-1), _less(whole, noise), answer.findings)
+
+
+def _less(whole: Covariance, part: Covariance) -> Covariance:
+    re, im = max(whole.re - part.re, 0.0), max(whole.im - part.im, 0.0)
+    most = (re * im) ** 0.5
+    return Covariance(re, im, max(-most, min(whole.cross - part.cross, most)))
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A determination in the history of a part.
+
+    Parameters
+    ----------
+    when : datetime.date
+        Its date.
+    stand : str
+        The stand it was made on.
+    unbalance : UncertainComplex or None
+        In kg m; None where only raw vibration is known, as the stand had no influence coefficient.
+    frame : str
+        From which mark its angle counts; determinations of different marks compare by size only.
+    """
+
+    when: date
+    stand: str
+    unbalance: UncertainComplex | None
+    frame: str = ""
+
+
+@dataclass(frozen=True)
+class Point:
+    """A determination as a chart shows it, in kg m.
+
+    Parameters
+    ----------
+    when : datetime.date
+        Its date.
+    stand : str
+        The stand.
+    value : float
+        Size of the unbalance.
+    lower, upper : float
+        Between these the true size lies with 95 % probability; from 0 where it cannot be told from none.
+    grade : float
+        Balance quality grade in m/s of the value.
+    """
+
+    when: date
+    stand: str
+    value: float
+    lower: float
+    upper: float
+    grade: float
+
+
+@dataclass(frozen=True)
+class Series:
+    """What of a history can be compared.
+
+    Parameters
+    ----------
+    points : tuple of Point
+        By date.
+    lines : tuple of (float, float)
+        Each grade in m/s with the unbalance in kg m that it allows.
+    vectors : tuple of tuple of Entry
+        Determinations whose directions can be compared, too: those of one mark, by date.
+    left_out : tuple of Entry
+        Those of which only raw vibration is known.
+    findings : tuple of Finding
+        What to say about it.
+    """
+
+    points: tuple[Point, ...]
+    lines: tuple[tuple[float, float], ...]
+    vectors: tuple[tuple[Entry, ...], ...]
+    left_out: tuple[Entry, ...]
+    findings: tuple[Finding, ...]
+
+
+def like_with_like(
+    entries: Sequence[Entry], mass: float, speed: float, grades: Sequence[float] = GRADES
+) -> Series:
+    """Say what of a history can be compared, and give it as a chart shows it.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        In any order.
+    mass : float
+        Of the rotor in kg, for the grade.
+    speed : float
+        Speed of use in rad/s, for the grade.
+    grades : sequence of float, optional
+        In m/s, for the lines.
+
+    Returns
+    -------
+    Series
+        By date.
+
+    Raises
+    ------
+    InputError
+        If mass, speed or a grade is not above 0.
+    """
+    ordered = sorted(entries, key=lambda entry: entry.when)
+    known = [entry for entry in ordered if entry.unbalance is not None]
+    left_out = tuple(entry for entry in ordered if entry.unbalance is None)
+    frames = dict.fromkeys(entry.frame for entry in known)
+    stands = {entry.stand for entry in known}
+    findings = []
+    if left_out:
+        names = ", ".join(dict.fromkeys(entry.stand for entry in left_out))
+        findings.append(Finding.of("raw_left_out", "info", count=len(left_out), names=names))
+    if len(stands) > 1:
+        findings.append(Finding.of("several_stands", "info", count=len(stands)))
+    if len(frames) > 1:
+        findings.append(Finding.of("several_marks", "info", count=len(frames)))
+    return Series(
+        points=tuple(
+            _point(entry, entry.unbalance, mass, speed) for entry in known if entry.unbalance is not None
+        ),
+        lines=tuple((grade, permissible_unbalance(mass, speed, grade)) for grade in grades),
+        vectors=tuple(tuple(entry for entry in known if entry.frame == frame) for frame in frames),
+        left_out=left_out,
+        findings=tuple(findings),
+    )
+
+
+def _point(entry: Entry, unbalance: UncertainComplex, mass: float, speed: float) -> Point:
+    none = within_own_uncertainty(unbalance)
+    return Point(
+        when=entry.when,
+        stand=entry.stand,
+        value=unbalance.amplitude,
+        lower=0.0 if none else upper_bound(unbalance, 0.025),
+        upper=upper_bound(unbalance, 0.95 if none else 0.975),
+        grade=grade_of(unbalance.amplitude, mass, speed),
+    )
