@@ -1,0 +1,229 @@
+"""Lists of parts and the page of one part, each of bounded cost."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+
+from balancer.history.events import events_of
+from balancer.history.jobs import jobs_of_part
+from balancer.history.records.codecs import INSTANT, instant
+from balancer.history.records.event import Event
+from balancer.history.records.part import PartRecord, State
+from balancer.history.records.run import JobRecord, RunRecord
+from balancer.history.runs import runs_of_part
+from balancer.history.store import Scalar, Store
+from balancer.history.tables import PARTS
+from balancer.procedure.part import Kind
+from balancer.units import kg_from_g, m_from_mm
+
+Due = Literal["never", "disturbed", "age"]
+
+
+@dataclass(frozen=True)
+class PartFilter:
+    """Which parts to list; None for no matter.
+
+    Parameters
+    ----------
+    kind : {"propeller", "bell", "adapter"}, optional
+        What they are.
+    state : {"fitted", "spare", "retired"}, optional
+        Where they are.
+    machine : str, optional
+        Id of the machine that they are fitted to.
+    due_before : datetime, optional
+        Only parts in use that are due: never looked at, disturbed since, or last looked at before this time.
+    """
+
+    kind: Kind | None = None
+    state: State | None = None
+    machine: str | None = None
+    due_before: datetime | None = None
+
+
+@dataclass(frozen=True)
+class ListedPart:
+    """A part in a list.
+
+    Parameters
+    ----------
+    id, label : str
+        Who it is.
+    kind : {"propeller", "bell", "adapter"}
+        What it is.
+    mass, diameter : float or None
+        In kg and m, where known.
+    hand : str
+        ``ccw`` or ``cw`` of a propeller, else empty.
+    state : {"fitted", "spare", "retired"}
+        Where it is.
+    machine : str
+        Name of the machine that it is fitted to, else empty.
+    arm : int or None
+        Number of the arm that it is fitted to.
+    looked_at : datetime or None
+        When it was last balanced or checked.
+    disturbed_at : datetime or None
+        When it last crashed or was repaired.
+    """
+
+    id: str
+    label: str
+    kind: Kind
+    mass: float | None
+    diameter: float | None
+    hand: str
+    state: State
+    machine: str
+    arm: int | None
+    looked_at: datetime | None
+    disturbed_at: datetime | None
+
+    def due(self, before: datetime) -> Due | None:
+        """Say why it is due: never looked at, disturbed since, or looked at before a time; None if not."""
+        if self.state == "retired":
+            return None
+        if self.looked_at is None:
+            return "never"
+        if self.disturbed_at is not None and self.disturbed_at > self.looked_at:
+            return "disturbed"
+        return "age" if self.looked_at < before else None
+
+
+@dataclass(frozen=True)
+class PartPage:
+    """One part with its story.
+
+    Parameters
+    ----------
+    part : PartRecord
+        The part, with the pieces that are on it now.
+    events : tuple of Event
+        The latest first.
+    jobs : tuple of JobRecord
+        The latest first, without their runs.
+    runs : tuple of RunRecord
+        The latest first.
+    run_count : int
+        How many runs there are in all.
+    """
+
+    part: PartRecord
+    events: tuple[Event, ...]
+    jobs: tuple[JobRecord, ...]
+    runs: tuple[RunRecord, ...]
+    run_count: int
+
+
+def list_parts(
+    store: Store, only: PartFilter = PartFilter(), limit: int = 200, offset: int = 0
+) -> tuple[ListedPart, ...]:
+    """List parts in natural order of their labels.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    only : PartFilter
+        Which.
+    limit, offset : int
+        How many at most, and how many to leave out first.
+
+    Returns
+    -------
+    tuple of ListedPart
+        The parts.
+    """
+    where, values = _conditions(only)
+    rows = store.rows(
+        f"""
+        SELECT p.id, label, kind, mass_g, sizes, state, m.name AS machine, arm, looked_at, disturbed_at
+        FROM parts AS p INDEXED BY parts_order LEFT JOIN machines AS m ON m.id = p.machine
+        WHERE {where} ORDER BY sort_key, p.id LIMIT :limit OFFSET :offset
+        """,
+        {**values, "limit": limit, "offset": offset},
+    )
+    return tuple(_listed(dict(row)) for row in rows)
+
+
+def count_parts(store: Store, only: PartFilter = PartFilter()) -> int:
+    """Count the parts that `list_parts` would list without a limit."""
+    where, values = _conditions(only)
+    row = store.row(f"SELECT count(*) AS parts FROM parts AS p INDEXED BY parts_order WHERE {where}", values)
+    assert row is not None
+    return int(row["parts"])
+
+
+def part_page(store: Store, id: str, limit: int = 25) -> PartPage:
+    """Give one part with the latest of its story.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    id : str
+        Of the part.
+    limit : int
+        How many events, jobs and runs at most; `events_of`, `jobs_of_part` and `runs_of_part` give more.
+
+    Returns
+    -------
+    PartPage
+        All as it was at one moment.
+
+    Raises
+    ------
+    InputError
+        If there is no such part.
+    """
+    with store.snapshot():
+        count = store.row("SELECT count(*) AS runs FROM runs WHERE part = ? AND removed_at IS NULL", (id,))
+        assert count is not None
+        return PartPage(
+            part=PARTS.get(store, id),
+            events=events_of(store, id, limit),
+            jobs=jobs_of_part(store, id, limit),
+            runs=runs_of_part(store, id, limit),
+            run_count=int(count["runs"]),
+        )
+
+
+def _conditions(only: PartFilter) -> tuple[str, dict[str, Scalar]]:
+    where = ["p.removed_at IS NULL"]
+    values: dict[str, Scalar] = {}
+    for name, value in (("kind", only.kind), ("state", only.state), ("machine", only.machine)):
+        if value is not None:
+            where.append(f"p.{name} = :{name}")
+            values[name] = value
+    if only.due_before is not None:
+        where.append(
+            "p.state <> 'retired' AND (p.looked_at IS NULL OR p.looked_at < :due_before "
+            "OR p.disturbed_at > p.looked_at)"
+        )
+        values["due_before"] = instant(only.due_before)
+    return " AND ".join(where), values
+
+
+def _listed(row: dict[str, Any]) -> ListedPart:
+    sizes = json.loads(row["sizes"] or "{}")
+    mass, diameter = row["mass_g"], sizes.get("diameter_mm")
+    return ListedPart(
+        id=row["id"],
+        label=row["label"],
+        kind=row["kind"],
+        mass=None if mass is None else kg_from_g(mass),
+        diameter=None if diameter is None else m_from_mm(diameter),
+        hand=sizes.get("hand", ""),
+        state=row["state"],
+        machine=row["machine"] or "",
+        arm=row["arm"],
+        looked_at=_time(row["looked_at"]),
+        disturbed_at=_time(row["disturbed_at"]),
+    )
+
+
+def _time(text: str | None) -> datetime | None:
+    return None if text is None else INSTANT.take(text, "time")

@@ -1,0 +1,1 @@
+"""Value objects of the history: frozen, checked where they are made."""

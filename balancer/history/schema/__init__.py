@@ -1,0 +1,12 @@
+"""The tables, a module per version. One that was ever given away is never changed: a new one follows."""
+
+from __future__ import annotations
+
+from balancer.history.schema import version_1, version_2
+from balancer.history.schema.migration import Migration
+
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration(1, "the tables", version_1.STEPS),
+    Migration(2, "lists in natural order, and what is due", version_2.STEPS),
+)
+"""In order; the last one's number is the version of the schema."""
