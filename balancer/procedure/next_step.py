@@ -270,8 +270,7 @@ def _correct(facts: Facts) -> Step:
         why = Finding.of("not_converging", "error", count=checks, left_gmm=gmm_from_kgm(left))
         return _solved(facts, Step("stop", why, pieces=facts.job.fitted, placements=placements))
     best = placements[0]
-    coarse = abs(best.left) > _GAIN * left or same_masses(best.masses, facts.job.masses)
-    if checks and coarse:
+    if checks and abs(best.left) > _GAIN * left:
         why = Finding.of(
             "pieces_too_coarse",
             "warning",
@@ -362,10 +361,13 @@ def _placements(facts: Facts) -> tuple[Placement, ...]:
     """Give the placement to advise, then the alternatives.
 
     What is on has been measured as it is, so what stays on brings no error of cutting; what is put on or
-    taken off does.
+    taken off does. What was measured already and found wanting is not advised again.
     """
     job, left = facts.job, facts.residual
-    options = place(-left.value, job.part.places, job.stock, pieces=3, fitted=job.fitted)
+    found = place(-left.value, job.part.places, job.stock, pieces=3, fitted=job.fitted)
+    tried = [one.run.masses for one in facts.checks]
+    new = [one for one in found if not any(same_masses(one.masses, masses) for masses in tried)]
+    options = new or [Placement((), -left.value, (), job.fitted)]
     enough = max(_SHARE * facts.permissible, left.covariance.radius)
     good = [one for one in options if _expected(one) <= enough]
     best = min(good, key=lambda one: (one.total, one.work)) if good else min(options, key=_expected)

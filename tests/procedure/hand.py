@@ -58,7 +58,6 @@ class Hand:
     seed: int
     with_phase: bool = True
     quick: bool = True
-    cut: float = 0.0
 
     def __post_init__(self):
         self.rng = np.random.default_rng([self.seed, 77])

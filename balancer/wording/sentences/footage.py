@@ -7,7 +7,8 @@ SENTENCES: dict[str, str] = {
     "{times:.1f} times.",
     "mount_near_gimbal": "The mount's natural frequency ({mount_hz:.0f} Hz) is near what a gimbal's control "
     "works at (usually up to about {band_hz:.0f} Hz; common practice): the two may sway together.",
-    "mount_fits": "Softer or harder dampers would change little: {mount_hz:.0f} Hz fits this hover speed.",
+    "mount_fits": "{mount_hz:.0f} Hz fits this hover speed: harder dampers let more through, and softer ones "
+    "come too near to what a gimbal's control works at.",
     "softer_mount_helps": "Softer dampers would help: at {to_hz:.0f} Hz instead of {from_hz:.0f} Hz, "
     "{left_percent:.0f} % of the present 1x would reach the camera. They sag by about {sag_mm:.1f} mm; the "
     "damping ratio is taken to stay the same.",
