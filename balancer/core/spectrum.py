@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +15,9 @@ Floats = npt.NDArray[np.float64]
 
 LOWEST_HZ, HIGHEST_HZ = 20.0, 300.0  # 1,200 to 18,000 rpm: wider than any multirotor runs
 _MODULATION_HZ = 2.0  # and no less in Hz: a wander this quick puts side lines there (Carson's rule)
+_MOST_MULTIPLE = 5  # searched where 1x does not stand out
+_AS_SAID = 0.04  # share by which the speed may then be off the one said
+_FEWEST_BINS = 16
 _WANDER = 0.02  # of the frequency: half width of the band that still counts as the line
 
 
@@ -36,6 +39,8 @@ class Line:
         Frequencies in Hz of other lines at least half as high: any of them might be the speed.
     slowest, fastest : float
         Frequency in Hz at the 5 % and 95 % point of the run.
+    multiple : int
+        Of once per revolution whose line told the frequency: 1, or more where 1x itself does not stand out.
     """
 
     frequency: float
@@ -45,13 +50,15 @@ class Line:
     rivals: tuple[float, ...]
     slowest: float
     fastest: float
+    multiple: int = 1
 
 
 def find_line(samples: Floats, rate: float, *, near: float | None = None) -> Line:
     """Find the strongest line in the range of shaft speeds and measure it.
 
     The line's amplitude is the root mean square of the band of 2 % (2 Hz at the least) around it, less the
-    noise of the bands beside it: a speed that wanders by less than that costs nothing.
+    noise of the bands beside it: a speed that wanders by less than that costs nothing. Where the speed is
+    said and no line stands out there, as on a rotor that is balanced well, a multiple of it may tell it.
 
     Parameters
     ----------
@@ -86,29 +93,48 @@ def find_line(samples: Floats, rate: float, *, near: float | None = None) -> Lin
     spectrum = np.fft.rfft(centred, axis=1)
     power = np.sum(np.abs(spectrum) ** 2, axis=0)
     frequencies = np.asarray(np.fft.rfftfreq(count, 1 / rate), dtype=np.float64)
-    centre, rivals = _strongest(frequencies, power, low, min(high, 0.45 * rate), samples.shape[0])
+    found = _strongest(frequencies, power, low, min(high, 0.45 * rate), samples.shape[0])
+    multiple = 1
+    while found is None and near is not None and multiple < _MOST_MULTIPLE:
+        multiple += 1
+        inside = ((1 - _AS_SAID) * multiple * near, min((1 + _AS_SAID) * multiple * near, 0.45 * rate))
+        found = _strongest(frequencies, power, *inside, samples.shape[0])
+    if found is None:
+        raise InputError(
+            f"no line stands out between {low * 60:.0f} and {high * 60:.0f} rpm",
+            todo="fit a mark and a pick-up, or say the speed",
+        )
+    centre, rivals = found[0] / multiple, found[1] if multiple == 1 else ()
     width = _half_width(centre, frequencies)
     bands = [_band(spectrum, frequencies, centre + shift, width) for shift in (0.0, -3 * width, 3 * width)]
-    return _measure(bands, centred, rate, rivals)
+    if multiple == 1:
+        return _measure(bands, centred, rate, rivals)
+    loud = _measure([_band(spectrum, frequencies, found[0], width), *bands[1:]], centred, rate, ())
+    return replace(
+        _measure(bands, centred, rate, ()),
+        frequency=loud.frequency / multiple,
+        slowest=loud.slowest / multiple,
+        fastest=loud.fastest / multiple,
+        multiple=multiple,
+    )
 
 
 def _strongest(
     frequencies: Floats, power: Floats, low: float, high: float, channels: int
-) -> tuple[float, tuple[float, ...]]:
+) -> tuple[float, tuple[float, ...]] | None:
     # smoothed over half a hertz, so that a wandering line still is one peak
     width = max(int(0.5 / frequencies[1]), 1)
     smooth = np.convolve(power, np.ones(width) / width, mode="same")
     inside = np.flatnonzero((frequencies >= low) & (frequencies <= high))
+    if inside.size < _FEWEST_BINS:
+        return None
     floor = float(np.median(smooth[inside]))
     height = floor * _stands_out(width * channels, inside.size)
     from scipy.signal import find_peaks  # noqa: PLC0415  half a second, needed without marks only
 
     peaks, _ = find_peaks(smooth[inside], distance=max(width, 2), height=height)
     if peaks.size == 0:
-        raise InputError(
-            f"no line stands out between {low * 60:.0f} and {high * 60:.0f} rpm",
-            todo="fit a mark and a pick-up, or say the speed",
-        )
+        return None
     heights = smooth[inside][peaks]
     best = int(np.argmax(heights))
     found = frequencies[inside][peaks]

@@ -355,6 +355,10 @@ def uniform_samples(recording: Recording) -> Floats:
 
 def _line_findings(line: Line) -> list[Finding]:
     findings = [Finding.of("speed_from_spectrum", "info", speed_rpm=60 * line.frequency)]
+    if line.multiple > 1:
+        findings = [
+            Finding.of("speed_from_multiple", "info", order=line.multiple, speed_rpm=60 * line.frequency)
+        ]
     if line.rivals:
         others = ", ".join(f"{60 * f:.0f}" for f in line.rivals[:4])
         findings.append(

@@ -128,3 +128,20 @@ def test_a_web_page_rate_is_refused_for_an_expected_speed():
     # web pages give 60 samples a second (trade figure, found): nothing of 5,200 rpm is in them
     with pytest.raises(InputError, match="60 samples a second are too few to see a speed of 4160 rpm"):
         find_line(np.ones((1, 3600)), 60.0, near=5200 / 60)
+
+
+def test_a_multiple_tells_the_speed_where_1x_is_lost_in_the_noise():
+    rng = np.random.default_rng(3)
+    times = np.arange(0, 8, 1 / 1600)
+    blade_pass = 0.5 * np.cos(2 * np.pi * 2 * 87.3 * times)
+    samples = np.array([0.3 * rng.standard_normal(times.size) + blade_pass])
+    line = find_line(samples, 1600.0, near=86.0)
+    assert line.multiple == 2
+    assert line.frequency == pytest.approx(87.3, rel=1e-3)
+    assert line.amplitudes[0] < 3 * line.sd_amplitudes[0] + 0.02
+
+
+def test_noise_alone_tells_no_speed_though_one_is_said():
+    samples = np.random.default_rng(4).standard_normal((3, 12800))
+    with pytest.raises(InputError, match="no line stands out between 4128 and 6192 rpm"):
+        find_line(samples, 1600.0, near=86.0)

@@ -33,6 +33,10 @@ SENTENCES = {
     ),
     "channel_flat": "Channel {channel} never changes: check the sensor.",
     "speed_from_spectrum": ("There are no marks: {speed_rpm:.0f} rpm is the strongest line of the spectrum."),
+    "speed_from_multiple": (
+        "1x does not stand out of the noise, as on a rotor that is balanced well; the speed, {speed_rpm:.0f} "
+        "rpm, was found from the line at {order:.0f} times it, near the one said."
+    ),
     "speed_ambiguous": (
         "Other lines are nearly as strong ({others_rpm} rpm): if {speed_rpm:.0f} rpm is not "
         "the speed, say the right one."
