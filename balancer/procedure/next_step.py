@@ -33,6 +33,8 @@ MOST_TRIALS = 3
 """Trial sizes without a clear effect, after which the stand does not answer to masses."""
 
 _GAIN = 0.8  # of what is on now: pieces that leave more are not worth another run
+_FINE = 0.02  # of what is left now, that pieces may leave likewise: far less than hands and noise do
+_ALIKE = 1.2  # times the least that hands can be expected to leave: fewer pieces are worth so much
 _SHARE = 0.3  # of the permissible unbalance that pieces may leave before another piece is worth it
 _LARGER = 1.2  # times the largest trial so far: less is no other trial
 _CLOSE = 0.15  # of a trial: two pieces instead of one must bring it nearer than this
@@ -368,9 +370,10 @@ def _placements(facts: Facts) -> tuple[Placement, ...]:
     tried = [one.run.masses for one in facts.checks]
     new = [one for one in found if not any(same_masses(one.masses, masses) for masses in tried)]
     options = new or [Placement((), -left.value, (), job.fitted)]
-    enough = max(_SHARE * facts.permissible, left.covariance.radius)
-    good = [one for one in options if _expected(one) <= enough]
-    best = min(good, key=lambda one: (one.total, one.work)) if good else min(options, key=_expected)
+    enough = max(_SHARE * facts.permissible, _FINE * abs(left.value))
+    good = [one for one in options if abs(one.left) <= enough] or options
+    near = _ALIKE * min(map(_expected, good))
+    best = min((one for one in good if _expected(one) <= near), key=lambda one: (one.total, one.work))
     others = {one.total: one for one in options if one.work and one.total != best.total}
     return (best, *(others[total] for total in sorted(others)))
 

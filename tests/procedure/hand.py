@@ -29,7 +29,7 @@ def stock_for(mass, speed):
 def job_for(bench, speed, *, grade=6.3e-3, moving_mass=True, **known):
     rotor = bench.rotor
     tip = rotor_radius(rotor)
-    ring = Ring("bell rim", 0.15 * tip + 0.004)
+    ring = Ring("bell rim", 0.012 + 0.35 * rotor.bell_mass)  # 16 mm at 12 g, 21 mm at 25 g
     places = (
         Places.of_propeller(rotor.blades, 0.25 * tip, 0.9 * tip, ring=ring)
         if rotor.blades
