@@ -39,17 +39,32 @@ def ended_well(runs, step, left):
     )
 
 
-@pytest.mark.parametrize(("with_phase", "share"), [(True, 0.99), (False, 0.95)], ids=["phase", "no phase"])
-def test_following_blindly_ends_in_done(with_phase, share):
-    # 500 draws of each were made by hand with the same result; here the first of them
-    ends = [ended_well(n, steps[-1], left) for n, steps, left, _ in follow(range(60), with_phase=with_phase)]
-    assert np.mean(ends) >= share
+@pytest.fixture(scope="module")
+def with_phase():
+    return list(follow(range(40)))
 
 
-def test_what_is_claimed_holds():
-    held = [left <= steps[-1].verdict.claim for _, steps, left, _ in follow(range(60))]
-    # 95 % of 60 is 57; 53 or fewer would happen by chance once in a hundred times
-    assert sum(held) >= 54
+@pytest.fixture(scope="module")
+def without_phase():
+    return list(follow(range(20), with_phase=False))
+
+
+# 500 draws of each were followed by hand: all with phase and 99.6 % without ended well, and what was claimed
+# held in 99 and 98 % of them; here the first of them
+
+
+def test_following_blindly_with_phase_ends_in_done(with_phase):
+    assert all(ended_well(n, steps[-1], left) for n, steps, left, _ in with_phase)
+
+
+def test_following_blindly_without_phase_ends_in_done(without_phase):
+    assert np.mean([ended_well(n, steps[-1], left) for n, steps, left, _ in without_phase]) >= 0.95
+
+
+def test_what_is_claimed_holds(with_phase, without_phase):
+    runs = (*with_phase, *without_phase)
+    held = [left <= steps[-1].verdict.claim for _, steps, left, _ in runs if steps[-1].verdict]
+    assert np.mean(held) >= 0.95
 
 
 def test_following_on_whole_recordings():
