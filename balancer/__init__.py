@@ -8,7 +8,9 @@ The rooms, in the order in which a measurement travels:
     live                      what comes while it comes: sources by name, decoder, running 1x, recorder
     simulator                 a physical bench that makes recordings and can hide its truth
     procedure                 measuring, solving and placing: what is done with recordings and readings
+    history                   parts, jobs and runs over the years, in SQLite, recordings beside it
     wording, figures          sentences and pictures of results, used by both faces
+    report                    a part's card and a machine's sheet: HTML, CSV
     cli | app                 the two faces: the command line and the Streamlit display
 
 Angles count against the rotation from the mark, seen from the front; SI inside, the trade's units at the

@@ -6,7 +6,23 @@ import sys
 
 import click
 
-from balancer.cli import diagnose, footage, index, job, measuring, place, recording, run_up, showing
+from balancer.cli import (
+    diagnose,
+    footage,
+    history,
+    index,
+    job,
+    job_history,
+    machines,
+    match,
+    measuring,
+    parts,
+    place,
+    recording,
+    report,
+    run_up,
+    showing,
+)
 from balancer.cli.base import commands
 from balancer.errors import BalancerError
 
@@ -14,12 +30,18 @@ __all__ = [
     "commands",
     "diagnose",
     "footage",
+    "history",
     "index",
     "job",
+    "job_history",
+    "machines",
     "main",
+    "match",
     "measuring",
+    "parts",
     "place",
     "recording",
+    "report",
     "run_up",
     "showing",
 ]

@@ -80,7 +80,7 @@ def write_file(path: Path, text: str, *, overwrite: bool = False) -> None:
     if path.exists() and not overwrite:
         raise OperationError(IN_THE_WAY, todo="choose another name", file=path)
     try:
-        path.write_text(text, encoding="utf-8")
+        path.write_text(text, encoding="utf-8", newline="")  # lines end as the caller ends them
     except OSError as error:
         raise OperationError(
             f"this cannot be written ({error.strerror})", todo="choose another place", file=path

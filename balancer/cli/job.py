@@ -17,6 +17,7 @@ from balancer.cli.base import (
     progress,
 )
 from balancer.cli.foreign import foreign_options, read_foreign
+from balancer.cli.home import home_option
 from balancer.cli.places import part_and_stock_options, places_of, stock_of
 from balancer.errors import InputError, OperationError
 
@@ -66,7 +67,7 @@ def job() -> None:
     help="A propeller if it has blades, else a bell.",
 )
 @click.option("--name", default="", help="What is written on the part.")
-@click.option("--mass-g", type=ABOVE_0, required=True, help="Of all that turns, weighed.")
+@click.option("--mass-g", type=ABOVE_0, help="Of all that turns, weighed.")
 @click.option("--rpm", type=click.FloatRange(min=60), required=True, help="Speed of the runs.")
 @click.option("--hand", type=click.Choice(["ccw", "cw"]), default="ccw", help="Turns so, from the front.")
 @click.option(
@@ -84,15 +85,30 @@ def job() -> None:
     show_default=True,
     help="Of a propeller: whether the bare bell below was balanced first, or you go on without.",
 )
-def start(file: str, **said: Any) -> None:
-    """Start a job: say what the part is, where masses may go, and what tape there is."""
+@click.option("--for", "label", help="A part of the history, which tells all about it.")
+@click.option("--on", "bell", help="With --for, of a propeller: the bell below it in the history.")
+@home_option
+def start(file: str, label: str | None, bell: str | None, home: str | None, **said: Any) -> None:
+    """Start a job: say what the part is, where masses may go, and what tape there is.
+
+    With --for the history tells what the part is and where masses may go; keep the job there at the end with
+    `balancer job save`.
+    """
     from balancer.procedure.job import Job, Limits, Stand
     from balancer.procedure.job_file import write_job
     from balancer.units import kg_from_g, rad_s_from_rpm
 
     moving = None if said["moving_g"] is None else kg_from_g(said["moving_g"])
+    if label is not None:
+        from balancer.cli.job_history import part_of_history
+
+        part, said["below"] = part_of_history(label, bell, home, said)
+    elif bell is not None:
+        raise click.UsageError("--on belongs to --for")
+    else:
+        part = _part(said)
     begun = Job(
-        _part(said),
+        part,
         stock_of(said),
         speed=rad_s_from_rpm(said["rpm"]),
         stand=Stand(said["stand"], moving),
@@ -108,6 +124,8 @@ def _part(said: dict[str, Any]) -> Part:
     from balancer.procedure.part import Part
     from balancer.units import kg_from_g
 
+    if said["mass_g"] is None:
+        raise click.UsageError("give --mass-g, or a part of the history with --for")
     return Part(
         said["kind"] or ("propeller" if said["blades"] else "bell"),
         kg_from_g(said["mass_g"]),

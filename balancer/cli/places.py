@@ -62,6 +62,13 @@ _STOCK = (
 )
 
 
+def part_options(command: Any) -> Any:
+    """Give a command the options of the part alone; it receives them by their names."""
+    for option in reversed(_PART):
+        command = option(command)
+    return command
+
+
 def part_and_stock_options(command: Any) -> Any:
     """Give a command the options; it receives them by their names."""
     for option in reversed((*_PART, *_STOCK)):

@@ -16,9 +16,19 @@ from balancer.cli.base import commands, folder_at, json_option, print_json, prin
 @click.option(
     "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Chooses the propeller."
 )
+@click.option(
+    "--home", type=click.Path(), metavar="DIR", help="Fill a new history here with an example instead."
+)
 @json_option
-def demo(out: str, seed: int, as_json: bool) -> None:
-    """Balance a propeller on the simulated bench and tell the story."""
+def demo(out: str, seed: int, home: str | None, as_json: bool) -> None:
+    """Balance a propeller on the simulated bench and tell the story.
+
+    With --home, an example history instead: a year in the life of an invented six-arm craft, two crashes
+    included, every run of it made and measured on the simulated bench. It takes some ten seconds.
+    """
+    if home is not None:
+        _example(home, seed, as_json)
+        return
     from balancer.contract import solution_json
     from balancer.core.pieces import Stock
     from balancer.core.tape import usual_tape
@@ -51,6 +61,33 @@ def demo(out: str, seed: int, as_json: bool) -> None:
     print_lines(story_lines(story))
     print_lines(
         ["", f"Recordings and pictures are in {folder}: open {folder / 'propeller.svg'} in a browser."]
+    )
+
+
+def _example(home: str, seed: int, as_json: bool) -> None:
+    """Fill an example history."""
+    from datetime import date
+
+    from balancer.history.example import MACHINE, check_empty, fill_example
+    from balancer.history.queries import count_parts
+    from balancer.history.store import Store
+
+    with Store.open(home) as store:
+        check_empty(store)
+        if not as_json:
+            print_lines(["A year in the life of an invented craft, run by run on the simulated bench ..."])
+        fill_example(store, date.today(), seed=seed, progress=progress)
+        count = count_parts(store)
+    if as_json:
+        print_json({"home": home, "machine": MACHINE, "parts": count})
+        return
+    print_lines(
+        [
+            f"{home}: {count} parts of the machine {MACHINE}. All of it is invented. Try:",
+            f"  balancer parts --home {home}",
+            f"  balancer parts show P6 --home {home}",
+            f"  balancer match --home {home}",
+        ]
     )
 
 

@@ -124,6 +124,22 @@ def jobs_of_part(store: Store, part: str, limit: int = 50) -> tuple[JobRecord, .
     return tuple(JOBS.value(dict(row)) for row in rows)
 
 
+def find_job(store: Store, part: str, job: Job) -> JobRecord | None:
+    """Give the kept job of a part that a job is: the one with the same first run; None if there is none.
+
+    A job file names no record, but no two jobs begin with the same reading.
+    """
+    if not job.runs:
+        return None
+    first = JOB_RUN.out(replace(job.runs[0], set_aside=""))
+    with store.snapshot():
+        for record in jobs_of_part(store, part, limit=1000):
+            runs = runs_of_job(store, record.id)
+            if runs and _same(JOB_RUN.out(replace(runs[0].item, set_aside="")), first):
+                return record
+    return None
+
+
 def _record(job: JobRecord, item: JobRun, how: Taken, number: int, now: datetime, software: str) -> RunRecord:
     return RunRecord(
         id=new_id(),

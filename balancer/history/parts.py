@@ -12,7 +12,7 @@ from balancer.history.events import add_event
 from balancer.history.machines import get_machine
 from balancer.history.records.event import Event, EventKind
 from balancer.history.records.kept import new_id
-from balancer.history.records.part import Location, PartRecord
+from balancer.history.records.part import Location, PartRecord, PropellerSizes
 from balancer.history.schema.version_2 import natural_key
 from balancer.history.store import Store
 from balancer.history.tables import PARTS
@@ -120,6 +120,16 @@ def find_part(store: Store, label: str) -> PartRecord | None:
     return None if row is None else PARTS.value(dict(row))
 
 
+def find_any_part(store: Store, label: str) -> PartRecord | None:
+    """Give a part by its label, one in use before those that are retired; None if there is none."""
+    row = store.row(
+        "SELECT * FROM parts WHERE label = ? COLLATE NOCASE AND removed_at IS NULL "
+        "ORDER BY state = 'retired', edited_at DESC",
+        (label,),
+    )
+    return None if row is None else PARTS.value(dict(row))
+
+
 def check_part(store: Store, part: PartRecord) -> None:
     """Refuse a label or a place that is taken, and a photo or a machine that is not there."""
     if part.photo and not store.files.holds(part.photo):
@@ -130,7 +140,13 @@ def check_part(store: Store, part: PartRecord) -> None:
         raise InputError(f'there is a part in use with the label "{part.label}"', todo="choose another label")
     if part.where.machine is not None and part.where.arm is not None:
         machine = get_machine(store, part.where.machine)
-        machine.arm(part.where.arm)
+        arm = machine.arm(part.where.arm)
+        if isinstance(part.sizes, PropellerSizes) and part.sizes.hand != arm.hand:
+            raise InputError(
+                f"propeller {part.label} turns {part.sizes.hand}, but arm {arm.number} of {machine.name} "
+                f"turns {arm.hand}",
+                todo="choose another arm, or correct the hand",
+            )
         there = on_arm(store, part)
         if there:
             raise InputError(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from types import MappingProxyType
+from typing import Any, Literal
 
 from balancer.errors import InputError
 from balancer.history.files import disk_in_words
@@ -76,6 +78,74 @@ class Marked:
     def total(self) -> int:
         """How many records in all."""
         return sum(count for _, count in self.rows)
+
+
+What = Literal["part", "machine", "stand", "job"]
+
+_NAMED: Mapping[What, tuple[Table[Any], str]] = MappingProxyType(
+    {"part": (PARTS, "label"), "machine": (MACHINES, "name"), "stand": (STANDS, "name")}
+)
+
+
+def named_record(store: Store, what: What, name: str, *, removed: bool, number: int = 1) -> Kept:
+    """Give what a person names, to remove or to restore it.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    what : {"part", "machine", "stand", "job"}
+        What it is.
+    name : str
+        Its label or name; of a job the label of its part.
+    removed : bool
+        Whether it is among what is marked as removed, the latest marked first, or among what counts.
+    number : int
+        Of a job: counted from 1 over all jobs of the part, the earliest first, removed ones too.
+
+    Returns
+    -------
+    Machine, PartRecord, StandRecord or JobRecord
+        As it is kept.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    table, column = _NAMED["part" if what == "job" else what]
+    mark = "removed_at IS NOT NULL" if removed else "removed_at IS NULL"
+    if what == "job":
+        found = store.rows(
+            "SELECT jobs.* FROM jobs JOIN parts ON parts.id = jobs.part WHERE parts.label = ? COLLATE NOCASE "
+            "ORDER BY jobs.started_at, jobs.id",
+            (name,),
+        )
+        rows = [row for row in found[number - 1 : number] if (row["removed_at"] is not None) == removed]
+        table = JOBS
+    else:
+        rows = store.rows(
+            f"SELECT * FROM {table.name} WHERE {column} = ? COLLATE NOCASE AND {mark} "
+            "ORDER BY removed_at DESC, edited_at DESC",
+            (name,),
+        )
+    if not rows:
+        which = "marked as removed" if removed else "in the history"
+        said = f"job {number} of {name}" if what == "job" else f'{what} "{name}"'
+        raise InputError(f"there is no {said} {which}", todo="look at the list")
+    kept: Kept = table.value(dict(rows[0]))
+    return kept
+
+
+def marked_names(store: Store) -> tuple[tuple[What, str], ...]:
+    """Give kind and name of the parts, machines and stands that are marked as removed."""
+    return tuple(
+        (what, str(row[column]))
+        for what, (table, column) in _NAMED.items()
+        for row in store.rows(
+            f"SELECT {column} FROM {table.name} WHERE removed_at IS NOT NULL ORDER BY {column}"
+        )
+    )
 
 
 def remove(store: Store, value: Kept, now: datetime) -> None:

@@ -9,6 +9,7 @@ from balancer.errors import InputError
 from balancer.history.records.stand import CoefficientRecord, StandRecord
 from balancer.history.store import Store
 from balancer.history.tables import COEFFICIENTS, STANDS
+from balancer.procedure.coefficients import StoredCoefficient, average
 
 
 def add_stand(store: Store, stand: StandRecord) -> None:
@@ -104,6 +105,36 @@ def coefficients_of(store: Store, stand: str, limit: int = 500) -> tuple[Coeffic
         (stand, limit),
     )
     return tuple(_under(COEFFICIENTS.value(dict(row)), name) for row in rows)
+
+
+def averages_of(store: Store, stand: str) -> tuple[StoredCoefficient, ...]:
+    """Give the influence coefficients of a stand with those that belong together put together.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    stand : str
+        Id of the stand.
+
+    Returns
+    -------
+    tuple of StoredCoefficient
+        One for each set-up and speed (within 1 %), with the number of jobs and their scatter, the one
+        determined last first.
+    """
+    groups: list[list[StoredCoefficient]] = []
+    for found in (one.coefficient for one in coefficients_of(store, stand)):
+        for group in groups:
+            try:
+                average([*group, found])
+            except InputError:  # of another set-up or speed
+                continue
+            group.append(found)
+            break
+        else:
+            groups.append([found])
+    return tuple(average(group) for group in groups)
 
 
 def _under(found: CoefficientRecord, name: str) -> CoefficientRecord:

@@ -87,7 +87,7 @@ def test_an_arm_carries_one_part_of_a_kind(store):
 def test_two_parts_change_places_in_one_transaction(store):
     machine = makers.machine()
     add_machine(store, machine)
-    here, there = Location("fitted", machine.id, 1), Location("fitted", machine.id, 2)
+    here, there = Location("fitted", machine.id, 1), Location("fitted", machine.id, 3)
     one, two = makers.part("P1", where=here), makers.part("P2", where=there)
     add_part(store, one)
     add_part(store, two)
@@ -96,6 +96,15 @@ def test_two_parts_change_places_in_one_transaction(store):
         move_part(store, two, here, makers.later(days=1))
         move_part(store, aside, there, makers.later(days=1, seconds=1))
     assert (find_part(store, "P1").where, find_part(store, "P2").where) == (there, here)
+
+
+def test_a_propeller_does_not_go_on_an_arm_that_turns_the_other_way(store):
+    machine = makers.machine()
+    add_machine(store, machine)
+    with pytest.raises(
+        InputError, match="propeller P1 turns ccw, but arm 2 of Tern turns cw; choose another"
+    ):
+        add_part(store, makers.part("P1", where=Location("fitted", machine.id, 2)))
 
 
 def test_a_move_is_kept_as_an_event(store):
@@ -127,8 +136,8 @@ def test_a_stale_part_does_not_overwrite_a_newer_one(store):
 def test_an_arm_with_a_part_on_it_does_not_go(store):
     machine = makers.machine()
     add_machine(store, machine)
-    add_part(store, makers.part("P1", where=Location("fitted", machine.id, 6)))
-    with pytest.raises(InputError, match="part P1 is on arm 6 of Tern; take it off"):
+    add_part(store, makers.part("P1", where=Location("fitted", machine.id, 5)))
+    with pytest.raises(InputError, match="part P1 is on arm 5 of Tern; take it off"):
         update_machine(store, replace(machine, arms=machine.arms[:4]), makers.later(days=1))
     renamed = update_machine(store, replace(machine, name="Gull"), makers.later(days=1))
     assert find_machine(store, "gull") == renamed == get_machine(store, machine.id)

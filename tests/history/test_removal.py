@@ -127,7 +127,7 @@ def test_a_job_takes_its_runs_along(two):
 def test_a_machine_with_parts_on_it_is_not_removed(store):
     machine = makers.machine()
     add_machine(store, machine)
-    add_part(store, makers.part("P1", where=Location("fitted", machine.id, 2)))
+    add_part(store, makers.part("P1", where=Location("fitted", machine.id, 3)))
     with pytest.raises(InputError, match="parts are fitted to it: P1; move them first"):
         remove(store, machine, NOW)
 

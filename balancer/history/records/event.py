@@ -10,7 +10,7 @@ from balancer.errors import InputError
 from balancer.history.records.kept import Kept, check_id, check_time, check_words
 from balancer.history.records.part import Location
 
-EventKind = Literal["made", "balanced", "checked", "crashed", "repaired", "moved", "retired"]
+EventKind = Literal["made", "balanced", "checked", "crashed", "repaired", "moved", "carried", "retired"]
 
 LOOKED_AT: tuple[EventKind, ...] = ("balanced", "checked")
 """Events after which it is known how well a part is balanced."""
@@ -27,8 +27,8 @@ class Event(Kept):
     ----------
     part : str
         Id of the part.
-    kind : {"made", "balanced", "checked", "crashed", "repaired", "moved", "retired"}
-        What happened.
+    kind : {"made", "balanced", "checked", "crashed", "repaired", "moved", "carried", "retired"}
+        What happened; ``carried``: a bell, on which the part of `job` stood on the bench.
     at : datetime
         When, with its time zone.
     words : str
