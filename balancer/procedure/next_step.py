@@ -272,7 +272,7 @@ def _correct(facts: Facts) -> Step:
         why = Finding.of("not_converging", "error", count=checks, left_gmm=gmm_from_kgm(left))
         return _solved(facts, Step("stop", why, pieces=facts.job.fitted, placements=placements))
     best = placements[0]
-    if checks and abs(best.left) > _GAIN * left:
+    if abs(best.left) > _GAIN * left:
         why = Finding.of(
             "pieces_too_coarse",
             "warning",
@@ -367,7 +367,7 @@ def _placements(facts: Facts) -> tuple[Placement, ...]:
     """
     job, left = facts.job, facts.residual
     found = place(-left.value, job.part.places, job.stock, pieces=3, fitted=job.fitted)
-    tried = [one.run.masses for one in facts.checks]
+    tried = [one.run.masses for one in facts.loaded]
     new = [one for one in found if not any(same_masses(one.masses, masses) for masses in tried)]
     options = new or [Placement((), -left.value, (), job.fitted)]
     enough = max(_SHARE * facts.permissible, _FINE * abs(left.value))
