@@ -20,7 +20,7 @@ FIRST_PORT = 8501
 _LAST_PORT = FIRST_PORT + 99
 
 
-def run(*, port: int | None, browser: bool) -> None:
+def run(*, port: int | None, browser: bool, home: str | None = None) -> None:
     """Serve the page until Ctrl-C.
 
     Parameters
@@ -29,6 +29,8 @@ def run(*, port: int | None, browser: bool) -> None:
         Its port; None takes 8501 or the next free one.
     browser : bool
         Whether to open it in the person's browser.
+    home : str, optional
+        Folder of the person's data, instead of the usual one.
 
     Raises
     ------
@@ -36,16 +38,18 @@ def run(*, port: int | None, browser: bool) -> None:
         If the port asked for is taken or not allowed, or none is free.
     """
     chosen = free_port(port)
+    # its threads fight over small matrices: a fit of a run-up takes several times as long with them
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # late, so that a port is refused at once; with all of the page's parts, so that its first paint is quick
     from streamlit.web import cli  # noqa: PLC0415
 
     import_module("balancer.app.show")
     # straight out, even into a file: whoever started this waits for the address
     click.echo(f"The page is at http://{ADDRESS}:{chosen} (this computer only). Ctrl-C ends it.")
-    cli.main(arguments(chosen, browser), prog_name="streamlit", standalone_mode=False)
+    cli.main(arguments(chosen, browser, home), prog_name="streamlit", standalone_mode=False)
 
 
-def arguments(port: int, browser: bool) -> list[str]:
+def arguments(port: int, browser: bool, home: str | None = None) -> list[str]:
     """Give the command line of the server.
 
     Flags beat every settings file and the environment, so that none of these can be changed by accident.
@@ -56,6 +60,8 @@ def arguments(port: int, browser: bool) -> list[str]:
         Port of the page.
     browser : bool
         Whether to open it in the person's browser.
+    home : str, optional
+        Folder of the person's data, handed on to the page.
 
     Returns
     -------
@@ -80,7 +86,8 @@ def arguments(port: int, browser: bool) -> list[str]:
     }
     hosts = [f"--server.allowedHosts={host}" for host in ("localhost", ADDRESS)]
     page = str(Path(__file__).parent / "app" / "main.py")
-    return ["run", page, *(f"--{name}={value}" for name, value in settings.items()), *hosts]
+    flags = [*(f"--{name}={value}" for name, value in settings.items()), *hosts]
+    return ["run", page, *flags, *(() if home is None else ("--", "--home", home))]
 
 
 def free_port(asked: int | None) -> int:

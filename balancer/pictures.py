@@ -21,8 +21,11 @@ from balancer.simulator.presets import COASTAL_RIM, COASTAL_TIP
 from balancer.units import mm_from_m, rpm_from_rad_s
 from balancer.wording import Direction, piece_label
 
-if TYPE_CHECKING:  # reading a sweep need not be loaded for the other pictures
+if TYPE_CHECKING:  # what is shown need not be loaded for the other pictures
+    from balancer.core.runs import Run
+    from balancer.procedure.part import Part
     from balancer.procedure.run_up import RunUp
+    from balancer.procedure.step import Step
 
 Hand = Literal["ccw", "cw"]
 
@@ -67,18 +70,159 @@ def runs_picture(
             raise InputError("runs without phase have no polar picture", todo="use runs with a mark")
         label = solution.runs[index].purpose or ("as-is" if index == 0 else f"run {index + 1}")
         points.append(PolarPoint(label, vector.value, vector.covariance, _role(index, label)))
-    circles = []
-    if solution.residual.permissible is not None:
-        radius = solution.residual.permissible * solution.answer.influence[channel].amplitude
-        circles.append(NamedCircle("permissible", radius))
+    circles = _permissible(solution, solution.residual.permissible, channel)
     title = "1x vector of each run"
     return polar_picture(points, unit=unit, circles=circles, title=title, direction=direction, hand=hand)
+
+
+def _permissible(solution: Solution, permissible: float | None, channel: int) -> tuple[NamedCircle, ...]:
+    if permissible is None:
+        return ()
+    return (NamedCircle("permissible", permissible * solution.answer.influence[channel].amplitude),)
 
 
 def _role(index: int, label: str) -> Role:
     if index == 0:
         return "as_is"
     return "check" if label in ("check", "trim") else "trial"
+
+
+def job_picture(
+    runs: Sequence[tuple[int, Run]],
+    *,
+    unit: str,
+    solution: Solution | None = None,
+    permissible: float | None = None,
+    channel: int = 0,
+    direction: Direction = "against",
+    hand: Hand = "ccw",
+) -> str | None:
+    """Draw the 1x vectors of a job's runs, as far as it has gone.
+
+    Parameters
+    ----------
+    runs : sequence of (int, Run)
+        Those that count, with their numbers in the job.
+    unit : str
+        Unit of the readings; empty when not known.
+    solution : Solution or None
+        What they amount to by now; without it nothing is known of the permissible circle.
+    permissible : float or None
+        Permissible residual unbalance in kg m.
+    channel, direction, hand
+        As in `runs_picture`.
+
+    Returns
+    -------
+    str or None
+        SVG text; None while there is no run, or when the runs have no phase.
+    """
+    points = []
+    for number, run in runs:
+        vector = run.readings[channel]
+        if not isinstance(vector, UncertainComplex):
+            return None
+        role = _role(0 if not run.masses else number, run.purpose)
+        points.append(PolarPoint(f"{number} {run.purpose}", vector.value, vector.covariance, role))
+    if not points:
+        return None
+    circles = () if solution is None else _permissible(solution, permissible, channel)
+    title = "1x vector of each run" if len(points) > 1 else "1x vector of the run"
+    return polar_picture(points, unit=unit, circles=circles, title=title, direction=direction, hand=hand)
+
+
+def rotor_view(
+    part: Part, *, tip: float | None = None, direction: Direction = "against", title: str = ""
+) -> RotorView:
+    """Give a part as it is drawn, without pieces.
+
+    Parameters
+    ----------
+    part : Part
+        Any; what has no blades is drawn as a bell.
+    tip : float or None
+        Radius in m of a propeller; None: a little beyond where tape may lie.
+    direction : {"against", "with"}
+        How the degrees shown count.
+    title : str
+        Written above.
+
+    Returns
+    -------
+    RotorView
+        The view.
+
+    Raises
+    ------
+    InputError
+        If it cannot be drawn, such as seven blades.
+    """
+    places = part.places
+    rings = [ring.radius for ring in places.rings]
+    if not places.blades:
+        reach = max([*rings, *(1.1 * spots.radius for spots in places.spots)])
+        return RotorView("bell", mm_from_m(reach), hand=part.hand, direction=direction, title=title)
+    reach = tip or _BEYOND * max(blade.outer for blade in places.blades)
+    hub = rings[0] if rings and rings[0] < reach else None
+    return RotorView(
+        "propeller",
+        mm_from_m(reach),
+        blades=len(places.blades),
+        hand=part.hand,
+        hub_radius_mm=None if hub is None else mm_from_m(hub),
+        first_blade_deg=math.degrees(places.blades[0].angle),
+        direction=direction,
+        title=title,
+    )
+
+
+_BEYOND = 1.1  # times the outermost tape: there a blade of unknown length is drawn to end
+
+
+def new_pieces(step: Step) -> tuple[core.Piece, ...]:
+    """Give what a step puts on: its pieces without those that stay on."""
+    kept = [piece for placement in step.placements[:1] for piece in placement.kept]
+    return tuple(piece for piece in step.pieces if all(piece is not stays for stays in kept))
+
+
+_PUT_ON = {
+    "trial": "Trial run: where it goes",
+    "correction": "Correction: where it goes",
+    "trim": "Trim: what is added",
+}
+
+
+def step_picture(step: Step, view: RotorView, fitted: Sequence[core.Piece] = ()) -> str:
+    """Draw a step at the part: what goes on or, when nothing does, what comes off; else what is on now.
+
+    Parameters
+    ----------
+    step : Step
+        From `next_step`.
+    view : RotorView
+        The part.
+    fitted : sequence of balancer.core.pieces.Piece
+        What is on now.
+
+    Returns
+    -------
+    str
+        SVG text.
+    """
+    if step.action == "fit":
+        new = new_pieces(step)
+        role: PieceRole = "trial" if step.purpose == "trial" else "add"
+        pieces, title = (new, _PUT_ON[step.purpose]) if new else (step.taken_off, "What comes off")
+        return _on_view(pieces, view, role if new else "remove", title)
+    trial = step.action == "spin" and step.purpose == "trial"
+    title = "On the rotor already" if fitted else "The part as found"
+    return _on_view(fitted, view, "trial" if trial else "on", title)
+
+
+def _on_view(pieces: Sequence[core.Piece], view: RotorView, role: PieceRole, title: str) -> str:
+    # what was typed in may lie anywhere
+    reach = max([view.radius_mm, *(mm_from_m(piece.radius) for piece in pieces)])
+    return pieces_picture(pieces, rotor=replace(view, radius_mm=reach), role=role, title=title)
 
 
 def pieces_picture(

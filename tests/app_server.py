@@ -40,6 +40,7 @@ def running(folder: Path, command: tuple[str, ...] = BALANCER_APP, *, clean: boo
     """
     log = folder / "server.log"
     environment = {**os.environ, "HOME": str(folder), "STREAMLIT_SERVER_ADDRESS": "0.0.0.0"}
+    environment["XDG_DATA_HOME"] = str(folder / "data")  # where the jobs go on Linux
     with log.open("wb") as out:
         process = subprocess.Popen(
             [sys.executable, *command], stdout=out, stderr=subprocess.STDOUT, env=environment, cwd=folder

@@ -1,4 +1,4 @@
-"""What Streamlit runs: the frame of the page."""
+"""What Streamlit runs: the frame of the pages."""
 
 from __future__ import annotations
 
@@ -8,11 +8,15 @@ import streamlit as st
 
 
 def main() -> None:
-    """Set the page up and run it."""
+    """Set the pages up and run the one that is asked for."""
     # a file of our own: Streamlit's named icons are fetched from the network here
     icon = Path(__file__).with_name("icon.svg")
     st.set_page_config(page_title="Balance a rotor", page_icon=str(icon), layout="wide")
-    st.navigation([st.Page("views/balance.py", title="Balance a rotor")], position="hidden").run()
+    pages = [
+        st.Page("views/balance.py", title="Balance a rotor", default=True),
+        st.Page("views/recordings.py", title="Recordings"),
+    ]
+    st.navigation(pages, position="top").run()
 
 
 if __name__ == "__main__":

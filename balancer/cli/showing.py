@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from balancer.cli.base import commands, folder_at, json_option, print_json, print_lines, progress, write_file
+from balancer.cli.home import home_option
 
 
 @commands.command()
@@ -96,8 +97,9 @@ def _example(home: str, seed: int, as_json: bool) -> None:
     "--port", type=click.IntRange(1, 65535), help="Port of the page; 8501 or the next free one if left out."
 )
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
-def app(port: int | None, no_browser: bool) -> None:
-    """Open the display in a browser, on this computer only."""
+@home_option
+def app(port: int | None, no_browser: bool, home: str | None) -> None:
+    """Open the display in a browser, on this computer only; jobs are kept in the folder of the history."""
     from balancer.launch import run
 
-    run(port=port, browser=not no_browser)
+    run(port=port, browser=not no_browser, home=home)

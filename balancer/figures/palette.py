@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Role = Literal["as_is", "trial", "check", "influence", "correction", "residual", "other"]
-PieceRole = Literal["trial", "add", "remove"]
+PieceRole = Literal["trial", "add", "remove", "on"]
 CircleRole = Literal["permissible", "noise"]
 Marker = Literal["circle", "square", "triangle", "diamond", "cross", "ring"]
 
@@ -57,6 +57,7 @@ PIECES: dict[PieceRole, Style] = {
     "trial": Style(ORANGE, dash="4 2"),
     "add": Style(GREEN),
     "remove": Style(VIOLET, dash="2 2"),
+    "on": Style(BLUE, dash="8 2"),
 }
 CIRCLES: dict[CircleRole, Style] = {
     "permissible": Style(GREEN, dash="6 3"),

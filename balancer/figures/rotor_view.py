@@ -15,7 +15,7 @@ Kind = Literal["propeller", "bell"]
 
 EDGE_MM = 3.0
 
-PIECE_WORDS: dict[PieceRole, str] = {"trial": "trial mass", "add": "add", "remove": "remove"}
+PIECE_WORDS: dict[PieceRole, str] = {"trial": "trial mass", "add": "add", "remove": "remove", "on": "on it"}
 
 
 @dataclass(frozen=True)

@@ -126,3 +126,8 @@ def test_colours_can_be_read(scheme):
         assert contrast(theme["linkColor"], ground) >= 4.5
     assert contrast("#ffffff", theme["primaryColor"]) >= 4.5
     assert contrast(theme["primaryColor"], theme["backgroundColor"]) >= 3
+
+
+def test_the_folder_of_the_data_is_handed_to_the_page():
+    assert launch.arguments(8501, False, "folder")[-3:] == ["--", "--home", "folder"]
+    assert "--home" not in launch.arguments(8501, False)

@@ -1,38 +1,112 @@
-"""The page that does the whole job: cautions, then recordings from the simulated bench or from files."""
+"""The page of the guided job: what to do now and why, where it goes, and how the runs stand."""
 
 from __future__ import annotations
 
 import streamlit as st
 
-from balancer.app import bench, files, show, state
-
-_SOURCES = {"bench": ("Simulated bench", bench.page), "files": ("My recordings", files.page)}
+from balancer.app import show, start, state, steps, words
+from balancer.app.keeping import Kept
+from balancer.errors import BalancerError
+from balancer.wording import finding_text
+from balancer.wording.job import step_title
 
 
 def main() -> None:
     """Show the page."""
     show.style()
+    try:
+        kept = state.kept()
+    except BalancerError as error:
+        st.error(words.plain(str(error)))
+        st.button("All jobs", key="leave", on_click=state.leave)
+        return
     with st.container(horizontal=True, vertical_alignment="center", key="head"):
-        st.title("Balance a rotor", anchor=False, width="stretch")
-        if state.cautions_read():
+        title = "Balance a rotor" if kept is None else words.part_text(kept.job)
+        st.title(words.plain(title), anchor=False, width="stretch")
+        if kept is not None:
             show.angle_choice()
             show.cautions_again()
-    if not state.cautions_read():
-        show.cautions()
+            st.button("All jobs", key="leave", on_click=state.leave)
+    if kept is None:
+        start.page()
+    else:
+        _job(kept)
+
+
+def _job(kept: Kept) -> None:
+    step, way = kept.step, state.direction()
+    # the digest is of our own making
+    show.to_the_top(kept.digest)
+    show.small(words.job_text(kept.job))
+    st.header(words.plain(step_title(step)), anchor=False)
+    show.trouble()
+    show.headlines(words.headlines(kept))
+    text, rotor, polar = st.columns([5, 4, 4], gap="medium")
+    rotor_svg = words.rotor_drawing(kept, way)
+    polar_svg = words.polar_drawing(kept, state.channel(kept.job), way)
+    with text:
+        _why(kept)
+        steps.actions(kept)
+        show.findings(words.noticed(kept))
+    with rotor:
+        if rotor_svg is not None:
+            show.drawing(rotor_svg)
+    with polar:
+        show.polar(kept, polar_svg)
+    _runs(kept)
+    if kept.job.acknowledged:
+        _more(kept)
+        with st.expander("Files to take away"):
+            show.downloads(words.downloads(kept, (("part", rotor_svg), ("polar", polar_svg))))
+
+
+def _why(kept: Kept) -> None:
+    text = words.plain(finding_text(kept.step.why))
+    if kept.step.action == "done":
+        st.success(text)
+    elif kept.step.why.severity == "info":
+        st.markdown(text)
+    else:
+        (st.error if kept.step.why.severity == "error" else st.warning)(text)
+
+
+def _runs(kept: Kept) -> None:
+    if not kept.job.runs:
         return
-    source = "bench"
-    if state.bench_job() is None:
-        source = st.segmented_control(
-            "Recordings from",
-            list(_SOURCES),
-            default="bench",
-            format_func=lambda name: _SOURCES[name][0],
-            required=True,
-            key=state.SOURCE,
-            on_change=state.source_chosen,
-            label_visibility="collapsed",
+    st.subheader("Runs", anchor=False)
+    for number, line in enumerate(words.run_lines(kept.job, state.direction()), 1):
+        with st.container(border=True, horizontal=True, vertical_alignment="center"):
+            with st.container():
+                show.sentence(line)
+                for doubt in words.doubts(kept.job, number):
+                    show.small(doubt)
+            _run_choice(kept, number)
+
+
+def _run_choice(kept: Kept, number: int) -> None:
+    if kept.job.runs[number - 1].set_aside:
+        seen = (kept.id, kept.digest, number)
+        st.button("Take back", key=f"take_back_{number}", on_click=state.take_back, args=seen)
+        return
+    with st.popover("Set aside", key=f"aside_{number}"):
+        key = f"reason_{number}_{kept.digest}"
+        st.text_input("Why does it not count?", max_chars=80, key=key)
+        st.button(
+            f"Set aside run {number}",
+            key=f"set_aside_{number}",
+            on_click=state.set_aside,
+            args=(kept.id, kept.digest, (number,), key),
         )
-    _SOURCES[source][1]()
+
+
+def _more(kept: Kept) -> None:
+    steps.really_on(kept)
+    if kept.job.runs and kept.step.action != "spin":
+        with st.expander("One more run with what is on now"):
+            steps.add_run(kept, primary=False)
+    if kept.simulated is not None and kept.job.runs:
+        with st.expander("Show the hidden truth"):
+            show.points(words.truth_lines(kept, state.direction()))
 
 
 if __name__ == "__main__":

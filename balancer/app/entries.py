@@ -1,0 +1,237 @@
+"""What a person types, turned into values of the procedure; all that is missing is told at once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from balancer.core.masses import Mass
+from balancer.core.pieces import Piece, Stock
+from balancer.core.places import Places, Ring
+from balancer.core.runs import Reading
+from balancer.core.tape import Tape, usual_tape
+from balancer.errors import InputError
+from balancer.procedure.job import Job, Stand
+from balancer.procedure.part import Hand, Kind, Part
+from balancer.procedure.typed import typed_reading
+from balancer.units import g_from_kg, kg_from_g, m_from_mm, mm_from_m, rad_s_from_rpm
+from balancer.wording import Direction
+
+LONGEST_WORDS = 80
+"""Characters of a name or a reason that are kept."""
+
+
+@dataclass(frozen=True)
+class TypedPart:
+    """What the person says about a part of their own; None where nothing was typed.
+
+    Parameters
+    ----------
+    kind : {"propeller", "bell"}
+        What it is.
+    name : str
+        What is written on it.
+    mass_g : float or None
+        Of all that turns.
+    rpm : float or None
+        Speed of the runs.
+    hand : {"ccw", "cw"}
+        How it turns, seen from the front.
+    grade_mm_s : float
+        Balance quality grade asked for.
+    blades : int
+        Of a propeller.
+    inner_mm, outer_mm : float or None
+        Between which radii tape may lie on a blade.
+    ring_mm : float or None
+        Radius of the hub or the rim that takes tape; None: none does.
+    stand : str
+        Name of the stand.
+    moving_g : float or None
+        All that shakes on it.
+    """
+
+    kind: Kind
+    name: str = ""
+    mass_g: float | None = None
+    rpm: float | None = None
+    hand: Hand = "ccw"
+    grade_mm_s: float = 6.3
+    blades: int = 2
+    inner_mm: float | None = None
+    outer_mm: float | None = None
+    ring_mm: float | None = None
+    stand: str = ""
+    moving_g: float | None = None
+
+    def job(self, stock: Stock) -> Job:
+        """Begin a job on it.
+
+        Raises
+        ------
+        InputError
+            If something is missing (all of it in one sentence) or impossible.
+        """
+        wanted = {"the mass of all that turns": self.mass_g, "the speed": self.rpm}
+        if self.kind == "propeller":
+            wanted |= {"from where tape may lie": self.inner_mm, "to where it may lie": self.outer_mm}
+        else:
+            wanted |= {"the radius of the rim": self.ring_mm}
+        _all_there(wanted)
+        assert self.mass_g is not None
+        assert self.rpm is not None
+        moving = None if self.moving_g is None else kg_from_g(self.moving_g)
+        part = Part(
+            self.kind,
+            kg_from_g(self.mass_g),
+            self._places(),
+            name=_short(self.name),
+            hand=self.hand,
+            grade=self.grade_mm_s * 1e-3,
+        )
+        stand = Stand(_short(self.stand), moving)
+        return Job(part, stock, speed=rad_s_from_rpm(self.rpm), stand=stand, below="unbalanced")
+
+    def _places(self) -> Places:
+        if self.kind == "bell":
+            return Places.of_bell(m_from_mm(self.ring_mm or 0.0))
+        ring = None if self.ring_mm is None else Ring("hub or bell rim", m_from_mm(self.ring_mm))
+        inner, outer = m_from_mm(self.inner_mm or 0.0), m_from_mm(self.outer_mm or 0.0)
+        return Places.of_propeller(self.blades, inner, outer, ring=ring)
+
+
+@dataclass(frozen=True)
+class TypedMass:
+    """A mass as typed: in g, mm and degrees as the person counts; None where nothing was typed."""
+
+    mass_g: float | None
+    radius_mm: float | None
+    angle_deg: float | None
+
+    @classmethod
+    def of_piece(cls, piece: Piece, direction: Direction) -> TypedMass:
+        """Give a piece as it would be typed."""
+        mass, radius = g_from_kg(piece.mass.mass), mm_from_m(piece.radius)
+        degrees = math.degrees(piece.angle)
+        angle = (degrees if direction == "against" else -degrees) % 360.0
+        return cls(round(mass, 5), round(radius, 2), round(angle, 2))
+
+    def __bool__(self) -> bool:
+        typed = (self.mass_g, self.radius_mm, self.angle_deg)
+        return self.mass_g != 0 and any(value is not None for value in typed)
+
+
+def typed_pieces(rows: Sequence[TypedMass], direction: Direction) -> tuple[Piece, ...]:
+    """Give the pieces of rows that are filled in; empty rows and those of no mass are left out.
+
+    Raises
+    ------
+    InputError
+        If a row is half filled in (all of what is missing in one sentence).
+    """
+    missing: dict[str, float | None] = {}
+    for number, row in enumerate(rows, 1):
+        if row:
+            missing |= {
+                f"the mass of piece {number}": row.mass_g,
+                f"the radius of piece {number}": row.radius_mm,
+                f"the angle of piece {number}": row.angle_deg,
+            }
+    _all_there(missing)
+    return tuple(_piece(row, direction) for row in rows if row)
+
+
+def _piece(row: TypedMass, direction: Direction) -> Piece:
+    angle = math.radians(row.angle_deg or 0.0)
+    turned = angle if direction == "against" else -angle
+    return Piece.of_mass(Mass(kg_from_g(row.mass_g or 0.0), m_from_mm(row.radius_mm or 0.0), turned))
+
+
+def reading_of(amplitude: str, phase: str, *, lead: bool) -> Reading:
+    """Give a typed reading; its digits tell how well it is known.
+
+    Parameters
+    ----------
+    amplitude : str
+        As typed, with a point or a comma.
+    phase : str
+        In degrees; empty: amplitudes only.
+    lead : bool
+        Whether the phase counts as a lead.
+
+    Raises
+    ------
+    InputError
+        If one of them is no number.
+
+    Examples
+    --------
+    >>> reading_of("7,0", "", lead=False).value
+    7.0
+    """
+    size = _number(amplitude, "the amplitude")
+    if size < 0:
+        raise InputError("the amplitude is below 0", todo="give the size of the shaking")
+    return typed_reading(size, _number(phase, "the phase") if phase.strip() else None, lead=lead)
+
+
+def _number(text: str, what: str) -> Decimal:
+    if not text.strip():
+        raise InputError(f"still missing: {what}", todo="type it and press again")
+    try:
+        number = Decimal(text.strip().replace(",", "."))
+    except InvalidOperation:
+        number = Decimal("nan")
+    if not number.is_finite() or abs(number) > 1_000_000:
+        raise InputError(f"{what} is not a number: {_short(text)}", todo="type it like 7.05")
+    return number
+
+
+def stock_of(
+    kind: str, width_mm: float, strip_mm: float | None = None, strip_g: float | None = None
+) -> Stock:
+    """Give what there is to put on.
+
+    Parameters
+    ----------
+    kind : str
+        A kind of tape of the list, or ``weighed`` for one of which the person weighed a strip.
+    width_mm : float
+        In mm.
+    strip_mm, strip_g : float or None
+        Length in mm and mass in g of the weighed strip.
+
+    Returns
+    -------
+    Stock
+        The roll.
+
+    Raises
+    ------
+    InputError
+        If a figure is missing or not above 0.
+    """
+    if kind != "weighed":
+        return Stock(usual_tape(kind, m_from_mm(width_mm)))
+    if strip_mm is None or strip_g is None:
+        raise InputError("the weighed strip needs a length and a mass", todo="give both under Your tape")
+    return Stock(Tape.of_strip("your", kg_from_g(strip_g), m_from_mm(strip_mm), m_from_mm(width_mm)))
+
+
+def reason_of(text: str) -> str:
+    """Give why a run is set aside; an `InputError` if nothing was said."""
+    if not text.strip():
+        raise InputError("a run is set aside for a reason", todo="say in a few words why")
+    return _short(text)
+
+
+def _short(text: str) -> str:
+    return " ".join(text.split())[:LONGEST_WORDS]
+
+
+def _all_there(wanted: dict[str, float | None]) -> None:
+    missing = [what for what, value in wanted.items() if value is None]
+    if missing:
+        raise InputError(f"still missing: {', '.join(missing)}", todo="add it and press again")

@@ -1,0 +1,189 @@
+"""What a person does at a step: one primary button, and the few ways beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from types import MappingProxyType
+from typing import Literal
+
+import streamlit as st
+
+from balancer.app import changes, show, state, words
+from balancer.app.entries import TypedMass
+from balancer.app.keeping import Kept
+from balancer.core.pieces import Piece
+from balancer.pictures import new_pieces
+from balancer.procedure.job import Job
+from balancer.wording import CAUTIONS, FITTING_CAUTION
+from balancer.wording.job import SPINNING_CAUTION
+
+_LEAD = {"lag": "later than the mark (a lag)", "lead": "before the mark (a lead)"}
+_SOURCES = {"recording": "A recording", "typed": "A typed reading"}
+
+
+def actions(kept: Kept) -> None:
+    """Show what can be done now."""
+    _ACTIONS[kept.step.action](kept)
+
+
+def _button(label: str, key: str, kept: Kept, work: Callable[[Kept], Job], *, primary: bool = True) -> None:
+    st.button(
+        label,
+        key=key,
+        type="primary" if primary else "secondary",
+        on_click=state.do,
+        args=(kept.id, kept.digest, work),
+    )
+
+
+def _acknowledge(kept: Kept) -> None:
+    show.points(CAUTIONS)
+    _button("I have read them", "acknowledge", kept, changes.acknowledged)
+
+
+def _bell(kept: Kept) -> None:
+    with st.container(horizontal=True):
+        _button("The bell is balanced", "bell", kept, partial(changes.bell_said, below="balanced"))
+        accept = partial(changes.bell_said, below="accepted")
+        _button("Go on without", "accept", kept, accept, primary=False)
+
+
+def _check(kept: Kept) -> None:
+    key = f"rest_{kept.digest}"
+    if kept.simulated is None:
+        show.recording_box("Recording of the sensor alone at rest", key)
+    with st.container(horizontal=True):
+        if kept.simulated is not None:
+            _button("Record it at rest", "check", kept, changes.checked)
+        else:
+            seen = (kept.id, kept.digest, key)
+            st.button("Check it", key="check", type="primary", on_click=state.check_upload, args=seen)
+        _button("Skip this check", "skip", kept, changes.check_skipped, primary=False)
+
+
+def _fit(kept: Kept) -> None:
+    step = kept.step
+    for head, lines in words.fit_groups(step, state.direction()):
+        st.markdown(f"**{head}**")
+        show.points(lines)
+    label = "Fitted" if new_pieces(step) else "Taken off"
+    show.caution(FITTING_CAUTION)
+    _button(label, "fit", kept, changes.fitted_as_advised)
+    for note in words.fit_notes(step, kept.job, state.direction()):
+        show.small(note)
+    for number, other in enumerate((one for one in step.placements[1:] if one.total), 1):
+        with st.expander(words.plain(words.alternative_title(other))):
+            show.points(words.alternative_lines(other, state.direction()))
+            seen = (kept.id, kept.digest, other)
+            st.button("Fitted so", key=f"fit_{number}", on_click=state.fit_other, args=seen)
+
+
+def _spin(kept: Kept) -> None:
+    show.caution(SPINNING_CAUTION)
+    add_run(kept)
+
+
+def add_run(kept: Kept, *, primary: bool = True) -> None:
+    """Make or hand in a run with what is on now."""
+    kind: Literal["primary", "secondary"] = "primary" if primary else "secondary"
+    if kept.simulated is not None:
+        _button("Spin" if primary else "Spin once more", "spin", kept, changes.spun, primary=primary)
+        return
+    run = len(kept.job.runs) + 1
+    source = show.choice("The run comes from", _own_sources(kept.job), f"source_{run}")
+    if source == "recording":
+        key = f"file_{run}_{kept.digest}"
+        show.recording_box(f"Recording of run {run}", key)
+        seen: tuple[str | int, ...] = (kept.id, kept.digest, key)
+        st.button("Add this run", key="add", type=kind, on_click=state.add_upload, args=seen)
+        return
+    amplitude, phase = st.columns(2)
+    with amplitude:
+        st.text_input("Amplitude at 1x (m/s², peak)", key=f"amplitude_{run}", max_chars=20)
+    with phase:
+        st.text_input("Phase (°), empty if there is none", key=f"phase_{run}", max_chars=20)
+    show.choice("The phase counts", _LEAD, "lead")
+    st.button(
+        "Add this run", key="add", type=kind, on_click=state.add_reading, args=(kept.id, kept.digest, run)
+    )
+    show.small(
+        "The last digit tells how sure a reading is: type 7.0, not 7, if it was read so. Another unit does "
+        "too if all runs have it; the size of the trial is then a guess."
+    )
+
+
+def _own_sources(job: Job) -> Mapping[str, str]:
+    """Offer first what the last run came from."""
+    if job.runs and job.runs[-1].source == "typed":
+        return dict(reversed(_SOURCES.items()))
+    return _SOURCES
+
+
+def _set_aside(kept: Kept) -> None:
+    key = f"proposed_reason_{kept.digest}"
+    st.text_input("Why", words.reason_to_set_aside(kept.step), max_chars=80, key=key)
+    numbers = kept.step.runs
+    st.button(
+        words.plain(f"Set aside run {', '.join(map(str, numbers))}"),
+        key="set_aside",
+        type="primary",
+        on_click=state.set_aside,
+        args=(kept.id, kept.digest, numbers, key),
+    )
+
+
+def _end(kept: Kept) -> None:
+    if kept.job.fitted:
+        st.markdown("**On the part**")
+        show.points(words.piece_lines(kept.job.fitted, state.direction()))
+    label = "Take another part" if kept.simulated is not None else "Begin another job"
+    st.button(label, type="primary", key="another", on_click=state.another)
+
+
+_ACTIONS: Mapping[str, Callable[[Kept], None]] = MappingProxyType(
+    {
+        "acknowledge": _acknowledge,
+        "balance-bell": _bell,
+        "check-sensor": _check,
+        "fit": _fit,
+        "spin": _spin,
+        "set-aside": _set_aside,
+        "done": _end,
+        "stop": _end,
+    }
+)
+
+
+def really_on(kept: Kept) -> None:
+    """Let the person say what is on instead of what was advised, such as another length of tape."""
+    advised = kept.step.pieces if kept.step.action == "fit" else kept.job.fitted
+    with st.expander("Something else is on"):
+        show.sentence(
+            "Change the rows to what is really on, all of it. A mass of 0 is a piece that is not on; one "
+            "below 0 is material taken off the part itself."
+        )
+        rows = min(max(len(advised), 1) + state.more_rows(kept.digest), state.MOST_PIECES)
+        for number in range(rows):
+            _row(kept, number, advised[number] if number < len(advised) else None)
+        with st.container(horizontal=True):
+            seen = (kept.id, kept.digest)
+            st.button("This is on", key="fit_typed", on_click=state.fit_typed, args=seen)
+            if rows < state.MOST_PIECES:
+                st.button("One more row", key="more_rows", on_click=state.ask_for_row, args=(kept.digest,))
+            bare = partial(changes.fitted_as_typed, pieces=())
+            _button("Nothing is on", "bare", kept, bare, primary=False)
+
+
+def _row(kept: Kept, number: int, piece: Piece | None) -> None:
+    usual = TypedMass(None, None, None) if piece is None else TypedMass.of_piece(piece, state.direction())
+    counted = f"{state.direction()} the rotation"
+    boxes = (
+        ("mass", f"Mass {number + 1} (g)", -1000.0, 1000.0, 0.001, "%.5f", usual.mass_g),
+        ("radius", f"Radius {number + 1} (mm)", 0.1, 1000.0, 1.0, "%.2f", usual.radius_mm),
+        ("angle", f"Angle {number + 1} (°, {counted})", -360.0, 360.0, 5.0, "%.2f", usual.angle_deg),
+    )
+    for column, (what, label, least, most, by, form, value) in zip(st.columns(3), boxes, strict=True):
+        with column:
+            key = state.piece_key(what, kept.digest, number)
+            st.number_input(label, least, most, value, by, form, key=key)

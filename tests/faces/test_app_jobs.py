@@ -1,0 +1,313 @@
+"""What the page asks for, without Streamlit: jobs on disk, the simulated bench, what is typed, pictures."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from dataclasses import replace
+
+import pytest
+
+from balancer.app import changes, words
+from balancer.app.changes import Upload
+from balancer.app.entries import TypedMass, TypedPart, reading_of, reason_of, stock_of, typed_pieces
+from balancer.app.keeping import JobFolder, MovedError, home_of
+from balancer.app.trainer import SimulatedPart
+from balancer.core.masses import Mass
+from balancer.core.pieces import Piece, Placement
+from balancer.core.places import Places
+from balancer.core.runs import Amplitude
+from balancer.errors import BalancerError, InputError
+from balancer.findings import Finding
+from balancer.history.store import default_home
+from balancer.pictures import job_picture, new_pieces, rotor_view, step_picture
+from balancer.procedure.job import Job
+from balancer.procedure.job_file import read_job
+from balancer.procedure.part import Part
+from balancer.procedure.step import Step
+
+TAPE = stock_of("aluminium", 10.0)
+OWN = TypedPart("propeller", "P-3", 41.0, 5200.0, inner_mm=40.0, outer_mm=80.0, ring_mm=18.0)
+BELL = TypedPart("bell", mass_g=25.0, rpm=5200.0, ring_mm=18.0)
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return JobFolder(tmp_path / "home")
+
+
+def begun(folder, part=None):
+    id = folder.begin(SimulatedPart().job(TAPE) if part is None else part.job(TAPE), part)
+    kept = folder.get(id)
+    return folder.change(id, kept.digest, lambda kept: replace(changes.acknowledged(kept), below="balanced"))
+
+
+def followed(folder, kept):
+    """Do at the simulated bench what is said, each step a change that is written."""
+    works = {
+        "check-sensor": changes.checked,
+        "fit": changes.fitted_as_advised,
+        "spin": changes.spun,
+        "set-aside": lambda kept: changes.set_aside(kept, kept.step.runs, "it does not belong"),
+    }
+    for _ in range(20):
+        if kept.step.ends:
+            return kept
+        kept = folder.change(kept.id, kept.digest, works[kept.step.action])
+    raise AssertionError("the job never came to an end")
+
+
+@pytest.mark.parametrize(("kind", "number"), [("propeller", 4), ("bell", 2)])
+def test_a_job_on_the_simulated_bench_takes_away_what_is_hidden(folder, kind, number):
+    part = SimulatedPart(kind, number)
+    ended = followed(folder, begun(folder, part))
+    permissible = part.part.permissible(ended.job.speed)
+    assert ended.step.action == "done"
+    assert abs(part.hidden) > 1.5 * permissible
+    assert abs(part.left(ended.job.masses)) < permissible
+    assert folder.get(ended.id).job == ended.job  # and all of it is on disk
+
+
+def test_each_number_hides_another_part_and_each_run_has_noise_of_its_own():
+    hidden = {SimulatedPart(kind, n).hidden for kind in ("propeller", "bell") for n in range(5)}
+    assert len(hidden) == 10
+    part = SimulatedPart("bell", 3)
+    job = part.job(TAPE)
+    spun = [part.spin(replace(job, runs=(None,) * n)) for n in (0, 1)]
+    assert len({one.digest for one in (*spun, part.at_rest())}) == 3
+
+
+@pytest.mark.parametrize("data", [{"kind": "wing", "number": 1}, {"kind": "bell", "number": -1}, {"part": 1}])
+def test_no_other_simulated_parts(data):
+    with pytest.raises(InputError, match="simulated"):
+        SimulatedPart.of_data(data)
+
+
+def test_the_sensor_at_rest_passes_its_check(folder):
+    kept = begun(folder, SimulatedPart())
+    checked = changes.checked(kept).check
+    assert checked.passed
+    assert {finding.severity for finding in checked.findings} == {"info"}
+
+
+def test_the_command_line_takes_the_job_up(folder, balancer):
+    kept = begun(folder, SimulatedPart())
+    status, out, _ = balancer("job", "next", folder.folder / f"{kept.id}.json")
+    assert status == 0
+    assert "Check the sensor at rest" in out
+
+
+def test_a_change_that_is_refused_leaves_the_file_as_it_was(folder):
+    kept = begun(folder, SimulatedPart())
+    before = read_job(folder.folder / f"{kept.id}.json")
+    with pytest.raises(InputError, match="not to fit"):
+        folder.change(kept.id, kept.digest, changes.fitted_as_advised)
+    assert read_job(folder.folder / f"{kept.id}.json") == before
+
+
+def test_two_tabs_do_not_write_over_each_other(folder):
+    seen = begun(folder, SimulatedPart())
+    folder.change(seen.id, seen.digest, changes.check_skipped)
+    with pytest.raises(MovedError, match="gone on already; look at the step"):
+        folder.change(seen.id, seen.digest, changes.spun)
+    assert folder.get(seen.id).job.runs == ()
+
+
+@pytest.mark.parametrize("id", ["", "x", "../../etc/passwd", "20260101-000000-abcdef/../x", "a" * 5000])
+def test_what_stands_in_an_address_never_becomes_a_path(folder, id):
+    assert not folder.holds(id)
+    with pytest.raises(InputError, match="there is no such job"):
+        folder.get(id)
+
+
+@pytest.mark.parametrize("text", ["", "no JSON", "[]", '{"form": "balancer job 1"}', "[" * 100_000])
+def test_a_damaged_file_is_told_in_one_sentence_and_left_out_of_the_list(folder, text):
+    kept, other = begun(folder, SimulatedPart()), begun(folder, SimulatedPart("bell", 2))
+    (folder.folder / f"{kept.id}.json").write_text(text)
+    with pytest.raises(BalancerError) as told:
+        folder.get(kept.id)
+    assert re.fullmatch(rf"\S+{kept.id}\.json: [^\n]+\.", str(told.value))
+    assert [one.id for one in folder.latest(9)] == [other.id]
+
+
+def test_the_list_holds_the_latest_first(folder):
+    assert folder.latest(3) == ()
+    ids = [begun(folder, SimulatedPart("bell", n)).id for n in range(3)]
+    first = folder.get(ids[0])
+    folder.change(first.id, first.digest, changes.check_skipped)
+    assert [one.id for one in folder.latest(2)] == [ids[0], ids[2]]
+    assert folder.latest(1)[0].simulated == SimulatedPart("bell", 0)
+
+
+def test_the_same_file_is_worked_out_once(folder):
+    kept = begun(folder, SimulatedPart())
+    assert folder.get(kept.id).worked is kept.worked
+
+
+def test_the_home_is_that_of_the_person_unless_another_is_named(tmp_path):
+    assert home_of(["main.py"]) == default_home()
+    assert home_of(["main.py", "--home"]) == default_home()
+    assert home_of(["main.py", "--home", str(tmp_path)]) == tmp_path
+
+
+def test_the_person_s_own_part():
+    job = OWN.job(TAPE)
+    assert (job.part.mass, job.part.name, job.below) == (pytest.approx(0.041), "P-3", "unbalanced")
+    assert [blade.outer for blade in job.part.places.blades] == pytest.approx([0.08, 0.08])
+    bell = BELL.job(TAPE)
+    assert [ring.radius for ring in bell.part.places.rings] == pytest.approx([0.018])
+
+
+@pytest.mark.parametrize(
+    ("part", "message"),
+    [
+        (
+            TypedPart("propeller"),
+            "still missing: the mass of all that turns, the speed, from where tape may lie, to where it may "
+            "lie; add it and press again.",
+        ),
+        (TypedPart("bell", mass_g=25.0, rpm=5200.0), "still missing: the radius of the rim; add it"),
+        (
+            replace(OWN, inner_mm=90.0),
+            "tape on blade 1 must lie between two radii above 0, the inner one first",
+        ),
+    ],
+)
+def test_what_is_missing_or_impossible_is_told_at_once(part, message):
+    with pytest.raises(InputError) as told:
+        part.job(TAPE)
+    assert str(told.value).startswith(message)
+
+
+def test_typed_masses_come_back_as_they_were():
+    piece = Piece.of_mass(Mass(24.6e-6, 0.06, math.radians(104.0)))
+    for way in ("against", "with"):
+        again = typed_pieces(
+            [TypedMass.of_piece(piece, way), TypedMass(None, None, None), TypedMass(0.0, 18.0, 5.0)], way
+        )
+        assert len(again) == 1
+        assert again[0].unbalance == pytest.approx(piece.unbalance, rel=1e-6)
+    assert typed_pieces([TypedMass(-0.01, 18.0, 0.0)], "against")[0].kind == "removed"
+    with pytest.raises(InputError, match="still missing: the radius of piece 2, the angle of piece 2"):
+        typed_pieces([TypedMass(0.01, 18.0, 0.0), TypedMass(0.01, None, None)], "against")
+
+
+@pytest.mark.parametrize(
+    ("amplitude", "phase", "message"),
+    [
+        ("", "", "still missing: the amplitude"),
+        ("seven", "", "the amplitude is not a number: seven"),
+        ("nan", "", "the amplitude is not a number"),
+        ("1e9", "", "the amplitude is not a number"),
+        ("-1", "", "the amplitude is below 0"),
+        ("7.0", "west", "the phase is not a number: west"),
+    ],
+)
+def test_readings_that_are_none(amplitude, phase, message):
+    with pytest.raises(InputError, match=message):
+        reading_of(amplitude, phase, lead=False)
+
+
+def test_the_last_digit_of_a_reading_counts():
+    assert isinstance(reading_of("7", " ", lead=False), Amplitude)
+    assert reading_of("7", "", lead=False).sd == pytest.approx(10 * reading_of("7,0", "", lead=False).sd)
+    assert reading_of("7.0", "30", lead=True).lag % math.tau == pytest.approx(math.radians(330))
+
+
+def test_reasons_are_short_and_not_empty():
+    assert reason_of("  the door\nslammed ") == "the door slammed"
+    assert len(reason_of("x" * 500)) == 80
+    with pytest.raises(InputError, match="for a reason"):
+        reason_of("  ")
+
+
+def test_a_file_that_is_no_recording_is_named():
+    with pytest.raises(InputError, match=r"^\.\./\.\./up\.csv|no recording|read"):
+        Upload.of("../../up.csv", b"\x00 no recording")
+
+
+def fit(*pieces, purpose="trim", kept=(), taken_off=()):
+    placement = Placement(tuple(p for p in pieces if p not in kept), 0j, tuple(taken_off), tuple(kept))
+    why = Finding.of("trim_next", "info", left_gmm=1.0, then_gmm=0.1)
+    return Step("fit", why, purpose=purpose, pieces=pieces, taken_off=taken_off, placements=(placement,))
+
+
+ONE, TWO = (Piece.of_mass(Mass(20e-6, 0.06, math.radians(a)), f"blade {n}") for n, a in ((1, 0), (2, 180)))
+
+
+def test_what_stays_on_is_not_put_on_again():
+    step = fit(ONE, TWO, kept=(ONE,))
+    assert new_pieces(step) == (TWO,)
+    assert [head for head, _ in words.fit_groups(step, "against")] == ["Leave on", "Put on"]
+    view = rotor_view(OWN.job(TAPE).part)
+    drawn = step_picture(step, view, (ONE,))
+    assert "blade 2" in drawn
+    assert "blade 1" not in drawn
+
+
+def test_what_comes_off_is_drawn_when_nothing_goes_on():
+    drawn = step_picture(fit(purpose="take-off", taken_off=(ONE,)), rotor_view(OWN.job(TAPE).part), (ONE,))
+    assert "What comes off" in drawn
+    assert "remove" in drawn.lower()
+
+
+def test_parts_are_drawn_in_their_size_and_as_they_turn():
+    part = replace(OWN.job(TAPE).part, hand="cw")
+    drawn = rotor_view(part, tip=0.1524)
+    assert (drawn.blades, drawn.hand) == (2, "cw")
+    assert (drawn.radius_mm, drawn.hub) == pytest.approx((152.4, 18.0))
+    assert rotor_view(part).radius_mm == pytest.approx(1.1 * 80)
+    assert rotor_view(BELL.job(TAPE).part).radius_mm == pytest.approx(18.0)
+    far = Piece.of_mass(Mass(1e-5, 0.3, 0.0))
+    spin = Step("spin", Finding.of("check_run", "info"), purpose="check")
+    assert "300 mm" in step_picture(spin, rotor_view(part), (far,))
+
+
+def test_a_part_that_cannot_be_drawn_is_told_in_words_only(folder):
+    part = Part("propeller", 0.04, Places.of_propeller(7, 0.04, 0.08))
+    kept = folder.get(folder.begin(Job(part, TAPE, speed=500.0)))
+    assert words.rotor_drawing(kept, "against") is None
+
+
+def test_readings_without_phase_have_no_polar_picture(folder):
+    kept = folder.get(folder.begin(OWN.job(TAPE)))
+    assert words.polar_drawing(kept, 0, "against") is None
+    typed = folder.change(
+        kept.id, kept.digest, lambda k: changes.read_off(k, reading_of("7.0", "", lead=False))
+    )
+    assert words.polar_drawing(typed, 0, "against") is None
+    with_phase = changes.read_off(kept, reading_of("7.0", "30", lead=False))
+    drawn = job_picture([(1, with_phase.runs[0].run)], unit="m/s²")
+    assert "1 as-is 7.00 m/s² at 30°" in drawn
+
+
+def test_names_that_a_person_types_come_out_as_written(folder):
+    bad = "![x](http://192.0.2.1)<img src=x>"
+    kept = folder.get(folder.begin(replace(OWN, name=bad, stand=bad).job(TAPE)))
+    assert "<img" not in words.rotor_drawing(kept, "against")
+    assert not re.search(r"(?<!\\)[!<\[(`*_]", words.plain(words.part_text(kept.job)))
+    assert not re.search(r"(?<!\\)[!<\[(`*_]", words.plain(words.job_text(kept.job)))
+
+
+def test_files_to_take_away(folder):
+    kept = folder.get(folder.begin(OWN.job(TAPE)))
+    files = words.downloads(kept, (("part", words.rotor_drawing(kept, "against")), ("polar", None)))
+    assert [file.name for file in files] == ["job.json", "step.json", "part.svg"]
+    path = folder.folder / "again.json"
+    path.write_text(files[0].text)
+    assert words.job_text(read_job(path)) == words.job_text(kept.job)
+    assert json.loads(files[1].text)["action"] == "acknowledge"
+
+
+@pytest.mark.parametrize("way", ["against", "with"])
+def test_the_truth_is_told(folder, way):
+    part = SimulatedPart("bell", 5)
+    kept = begun(folder, part)
+    kept = folder.change(
+        kept.id,
+        kept.digest,
+        lambda k: k.job.with_fitted([Piece.of_mass(Mass.of_unbalance(part.hidden, 0.018))]),
+    )
+    assert words.truth_lines(kept, way)[-1].startswith("What is on now adds 100.0 % to it")
+    assert f"{1e6 * abs(part.hidden):.3g}"[:4] in words.truth_lines(kept, way)[0]
