@@ -38,8 +38,6 @@ def run(*, port: int | None, browser: bool, home: str | None = None) -> None:
         If the port asked for is taken or not allowed, or none is free.
     """
     chosen = free_port(port)
-    # its threads fight over small matrices: a fit of a run-up takes several times as long with them
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # late, so that a port is refused at once; with all of the page's parts, so that its first paint is quick
     from streamlit.web import cli  # noqa: PLC0415
 

@@ -1,9 +1,13 @@
 """Settings that hold for every test."""
 
+import os
 from datetime import date
 
 import pytest
 from hypothesis import settings
+
+# before numpy is loaded: threads of its linear algebra fight over small matrices on a busy machine
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # the same examples in every run, and no clock: the suite is deterministic on a busy machine, too
 settings.register_profile("suite", derandomize=True, deadline=None, database=None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 import click
@@ -49,6 +50,8 @@ __all__ = [
 
 def main() -> None:
     """Run the command line; every error becomes one sentence on standard error."""
+    # before numpy is loaded: threads of its linear algebra fight over small matrices
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         status = commands.main(prog_name="balancer", standalone_mode=False)
         sys.exit(status if isinstance(status, int) else 0)
