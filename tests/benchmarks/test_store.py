@@ -1,5 +1,7 @@
 """The history at two sizes in one run: lists, pages and opening must hardly grow with what is stored."""
 
+from dataclasses import replace
+
 import pytest
 
 from balancer.history.jobs import add_job, whole_job
@@ -30,7 +32,8 @@ def fill(store, size):
     add_machine(store, MACHINE)
     for number in range(size):
         where = Location("fitted", MACHINE.id, number + 1) if number < 6 else Location()
-        part = makers.part(f"P{number}", where=where)
+        sizes = replace(makers.part().sizes, hand="cw" if number % 2 else "ccw")
+        part = makers.part(f"P{number}", where=where, sizes=sizes)
         add_part(store, part)
         job = makers.job(part)
         add_job(store, job)
