@@ -179,12 +179,6 @@ def rotor_view(
 _BEYOND = 1.1  # times the outermost tape: there a blade of unknown length is drawn to end
 
 
-def new_pieces(step: Step) -> tuple[core.Piece, ...]:
-    """Give what a step puts on: its pieces without those that stay on."""
-    kept = [piece for placement in step.placements[:1] for piece in placement.kept]
-    return tuple(piece for piece in step.pieces if all(piece is not stays for stays in kept))
-
-
 _PUT_ON = {
     "trial": "Trial run: where it goes",
     "correction": "Correction: where it goes",
@@ -210,7 +204,7 @@ def step_picture(step: Step, view: RotorView, fitted: Sequence[core.Piece] = ())
         SVG text.
     """
     if step.action == "fit":
-        new = new_pieces(step)
+        new = step.put_on
         role: PieceRole = "trial" if step.purpose == "trial" else "add"
         pieces, title = (new, _PUT_ON[step.purpose]) if new else (step.taken_off, "What comes off")
         return _on_view(pieces, view, role if new else "remove", title)

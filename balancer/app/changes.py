@@ -11,9 +11,9 @@ from balancer.core.pieces import Piece, Placement
 from balancer.core.runs import Reading
 from balancer.errors import InputError
 from balancer.procedure.check import check_still
-from balancer.procedure.facts import Facts
 from balancer.procedure.job import Below, Job, SensorCheck
 from balancer.procedure.job_runs import run_of_reading, with_recording
+from balancer.procedure.next_step import purpose_now
 from balancer.recording.files import read_bytes
 from balancer.recording.model import Recording
 
@@ -83,26 +83,21 @@ def fitted_as_typed(kept: Kept, pieces: Sequence[Piece]) -> Job:
     return kept.job.with_fitted(pieces)
 
 
-def purpose(kept: Kept) -> str:
-    """Say what a run with what is on now would be for."""
-    return kept.step.purpose if kept.step.action == "spin" else Facts(kept.job).purpose_of_fitted
-
-
 def spun(kept: Kept) -> Job:
     """Spin on the simulated bench with what is on now, and add the run."""
     recording = _simulated(kept).spin(kept.job)
     name = f"simulated run {len(kept.job.runs) + 1}"
-    return with_recording(kept.job, purpose(kept), recording, name)[0]
+    return with_recording(kept.job, purpose_now(kept.job), recording, name)[0]
 
 
 def recorded(kept: Kept, upload: Upload) -> Job:
     """Add the run of a recording."""
-    return with_recording(kept.job, purpose(kept), upload.recording, upload.name)[0]
+    return with_recording(kept.job, purpose_now(kept.job), upload.recording, upload.name)[0]
 
 
 def read_off(kept: Kept, reading: Reading) -> Job:
     """Add a reading that was typed in."""
-    return kept.job.with_run(run_of_reading(kept.job, purpose(kept), reading, assumed=True))
+    return kept.job.with_run(run_of_reading(kept.job, purpose_now(kept.job), reading, assumed=True))
 
 
 def set_aside(kept: Kept, numbers: Sequence[int], reason: str) -> Job:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
@@ -271,7 +271,7 @@ def overview(recording: Recording, kind: Kind | None = None, near: float | None 
     """
     found = kind or _kind(recording)
     cut = find_cut(recording) if found == "running" else None
-    held = recording if cut is None else _until(recording, cut.at - _BEFORE)
+    held = recording if cut is None else recording.until(cut.at - _BEFORE)
     checked = _checked(held, found, near)
     measured = checked.measurement
     if kind is None and found == "running" and measured is None and not _has_marks(recording):
@@ -338,19 +338,6 @@ def _kind(recording: Recording) -> Kind:
     if _has_marks(recording):
         return "running"
     return "taps" if find_taps(uniform_samples(recording), recording.sample_rate) else "running"
-
-
-def _until(recording: Recording, end: float) -> Recording:
-    count = max(int(np.searchsorted(recording.times, end)), 2)
-    marks = recording.marks
-    return replace(
-        recording,
-        times=recording.times[:count].copy(),
-        samples=recording.samples[:, :count].copy(),
-        marks=None if marks is None else marks[marks <= end].copy(),
-        gaps=tuple(gap for gap in recording.gaps if gap.end <= end),
-        segment_starts=tuple(start for start in recording.segment_starts if start < count),
-    )
 
 
 def _curves(along: Floats, rows: Floats) -> tuple[Curve, ...]:

@@ -13,7 +13,6 @@ from balancer.app import changes, show, state, words
 from balancer.app.entries import TypedMass
 from balancer.app.keeping import Kept
 from balancer.core.pieces import Piece
-from balancer.pictures import new_pieces
 from balancer.procedure.job import Job
 from balancer.wording import CAUTIONS, FITTING_CAUTION
 from balancer.wording.job import SPINNING_CAUTION
@@ -67,7 +66,7 @@ def _fit(kept: Kept) -> None:
     for head, lines in words.fit_groups(step, state.direction()):
         st.markdown(f"**{head}**")
         show.points(lines)
-    label = "Fitted" if new_pieces(step) else "Taken off"
+    label = "Fitted" if step.put_on else "Taken off"
     show.caution(FITTING_CAUTION)
     _button(label, "fit", kept, changes.fitted_as_advised)
     for note in words.fit_notes(step, kept.job, state.direction()):

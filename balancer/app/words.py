@@ -17,7 +17,7 @@ from balancer.core.runs import Amplitude
 from balancer.errors import InputError
 from balancer.figures import rotor_picture, standalone
 from balancer.findings import Finding
-from balancer.pictures import job_picture, new_pieces, rotor_view, step_picture
+from balancer.pictures import job_picture, rotor_view, step_picture
 from balancer.procedure.job import Job
 from balancer.procedure.job_file import FORM, job_to_data
 from balancer.procedure.step import Step
@@ -103,7 +103,7 @@ def piece_lines(pieces: Sequence[Piece], direction: Direction) -> list[str]:
 
 def fit_groups(step: Step, direction: Direction) -> list[tuple[str, list[str]]]:
     """Say what comes off, what stays and what goes on, each under its heading; empty groups are left out."""
-    new = new_pieces(step)
+    new = step.put_on
     stays = [piece for piece in step.pieces if all(piece is not other for other in new)]
     groups = [
         ("Take off", [piece_text(piece, direction) for piece in step.taken_off]),
@@ -115,7 +115,7 @@ def fit_groups(step: Step, direction: Direction) -> list[tuple[str, list[str]]]:
 
 def fit_notes(step: Step, job: Job, direction: Direction) -> list[str]:
     """Say how the angles count, what the size of a trial rests on, and for which tape the lengths are."""
-    if not new_pieces(step):
+    if not step.put_on:
         return []
     notes = [CONVENTION if direction == "against" else CONVENTION_WITH]
     if step.trial is not None:

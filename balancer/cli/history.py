@@ -44,7 +44,7 @@ def check(context: click.Context, quick: bool, home: str | None, as_json: bool) 
     if as_json:
         print_json(health_json(health))
     else:
-        print_lines(health_lines(health))
+        print_lines([f"{store.home}:", *health_lines(health)])
     context.exit(0 if health.sound else 1)
 
 

@@ -276,9 +276,8 @@ def fit(file: str, nothing: bool, masses: tuple[tuple[float, float, float], ...]
 @foreign_options
 def add(file: str, recording: str | None, again: bool, **said: Any) -> None:
     """Add the run that was made with what is on now: a recording, or a typed reading."""
-    from balancer.procedure.facts import Facts
     from balancer.procedure.job_file import read_job
-    from balancer.procedure.next_step import next_step
+    from balancer.procedure.next_step import next_step, purpose_now
 
     now = read_job(file)
     typed = {key: said.pop(key) for key in ("amplitude", "phase_deg", "lead", "sd_amplitude", "sd_phase_deg")}
@@ -287,14 +286,13 @@ def add(file: str, recording: str | None, again: bool, **said: Any) -> None:
         raise click.UsageError(
             "give a recording, or --source, or a typed reading with --amplitude: one of them"
         )
-    step = next_step(now)
-    if step.action != "spin" and not again:
+    if next_step(now).action != "spin" and not again:
         raise InputError(
             "the next step is not a run",
             todo=f"look at balancer job next {file}; --again adds a run with what is on now",
             file=file,
         )
-    purpose = step.purpose if step.action == "spin" else Facts(now).purpose_of_fitted
+    purpose = purpose_now(now)
     if source is not None:
         recording = _record_now(now, file, source, revolutions)
     grown = _typed(now, purpose, typed) if recording is None else _recorded(now, purpose, recording, said)
@@ -388,13 +386,16 @@ def keep(file: str, coefficients: str) -> None:
 
 @job.command("set-aside")
 @_FILE
-@click.argument("number", type=click.IntRange(min=1))
-@click.option("--reason", required=True, help="Why it does not count.")
-def set_aside(file: str, number: int, reason: str) -> None:
-    """Let a run not count; it is kept, and can be taken back."""
+@click.argument("numbers", nargs=-1, required=True, type=click.IntRange(min=1), metavar="NUMBER...")
+@click.option("--reason", required=True, help="Why they do not count.")
+def set_aside(file: str, numbers: tuple[int, ...], reason: str) -> None:
+    """Let runs not count; they are kept, and can be taken back."""
     from balancer.procedure.job_file import read_job
 
-    _keep(_placed(read_job(file).set_aside, file)(number, reason), file)
+    now = read_job(file)
+    for number in numbers:
+        now = _placed(now.set_aside, file)(number, reason)
+    _keep(now, file)
 
 
 @job.command("take-back")
@@ -432,7 +433,8 @@ def _show_next(now: Job, file: str, angles: Any = "against") -> None:
     from balancer.wording.job import step_lines
 
     step = next_step(now)
-    print_lines(["", "Next: " + step_lines(step, now, angles)[0], *step_lines(step, now, angles)[1:]])
+    title, *lines = step_lines(step, now, angles)
+    print_lines(["", f"Next: {title}", *lines])
     hint = _hint(step, file)
     if hint:
         print_lines([f"  Then: {hint}"])
@@ -440,7 +442,7 @@ def _show_next(now: Job, file: str, angles: Any = "against") -> None:
 
 def _hint(step: Step, file: str) -> str:
     """Give the command that tells the program that the step was done."""
-    numbers = " ".join(str(number) for number in step.runs[:1])
+    numbers = " ".join(str(number) for number in step.runs)
     return {
         "acknowledge": f"balancer job acknowledge {file}",
         "balance-bell": f"balancer job bell {file}",

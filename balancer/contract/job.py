@@ -34,7 +34,6 @@ def step_json(step: Step, job: Job) -> dict[str, Any]:
         ``correction`` and ``residual`` as far as they are known, ``findings``.
     """
     advised = step.placements[0] if step.placements else None
-    kept = () if advised is None else advised.kept
     verdict, solution = step.verdict, step.solution
     return {
         "action": step.action,
@@ -42,7 +41,7 @@ def step_json(step: Step, job: Job) -> dict[str, Any]:
         "title": step_title(step),
         "why": {"code": step.why.code, "severity": step.why.severity, "text": finding_text(step.why)},
         "runs": list(step.runs),
-        "put_on": [piece_json(one) for one in step.pieces if all(one is not other for other in kept)],
+        "put_on": [piece_json(one) for one in step.put_on],
         "take_off": [piece_json(one) for one in step.taken_off],
         "then_on": [piece_json(one) for one in step.pieces],
         "left_gmm": None if advised is None else gmm_from_kgm(abs(advised.left)),

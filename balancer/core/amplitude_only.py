@@ -115,37 +115,6 @@ def solve_amplitude_only(runs: Sequence[Run], known: Sequence[UncertainComplex] 
     )
 
 
-def unbalance_size(run: Run, known: Sequence[UncertainComplex]) -> Amplitude:
-    """Tell how large the unbalance is that one run without phase shows, its direction staying unknown.
-
-    Parameters
-    ----------
-    run : Run
-        One amplitude for each channel.
-    known : sequence of UncertainComplex
-        Influence coefficient of each channel in reading per kg m; its size alone counts.
-
-    Returns
-    -------
-    Amplitude
-        Of rotor and listed masses together in kg m: the mean over the channels weighted by their variances.
-
-    Raises
-    ------
-    InputError
-        If the coefficient is of other channels.
-    """
-    _check_gains(len(run.readings), known)
-    sizes, variances = [], []
-    for reading, h in zip(run.readings, known, strict=True):
-        seen = _amplitude(reading)
-        share = math.hypot(seen.sd / max(seen.value, 1e-300), h.sd_amplitude / h.amplitude)
-        sizes.append(seen.value / h.amplitude)
-        variances.append(max(seen.value * share, 1e-9 * seen.value, 1e-300) ** 2 / h.amplitude**2)
-    weights = 1 / np.array(variances)
-    return Amplitude(float(weights @ sizes / weights.sum()), float(1 / math.sqrt(weights.sum())))
-
-
 def _data(
     fitted: Complexes, values: Floats, sds: Floats, known: Sequence[UncertainComplex] | None, scale: float
 ) -> _Data:

@@ -11,78 +11,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from balancer.core.grade import grade_of, permissible_unbalance
-from balancer.core.influence import solve_influence
-from balancer.core.runs import Run
 from balancer.core.stopping import upper_bound, within_own_uncertainty
-from balancer.core.vectors import Covariance, UncertainComplex
+from balancer.core.vectors import UncertainComplex
 from balancer.findings import Finding
 
 GRADES = (2.5e-3, 6.3e-3, 16e-3)
 """Balance quality grades in m/s that a chart shows as lines (ISO 21940-11)."""
-
-_EXACT = Covariance(0.0, 0.0)
-
-
-@dataclass(frozen=True)
-class Residual:
-    """The unbalance that a run shows.
-
-    Parameters
-    ----------
-    unbalance : UncertainComplex
-        In kg m, in the direction of the heavy spot; its covariance holds that of the coefficient.
-    shared : Covariance
-        Of the relative error that the coefficient gives to every unbalance found with it
-        (`vector_change.compare`).
-    findings : tuple of Finding
-        What was noticed, such as a channel that no unbalance explains.
-    """
-
-    unbalance: UncertainComplex
-    shared: Covariance
-    findings: tuple[Finding, ...] = ()
-
-    def grade(self, mass: float, speed: float) -> float:
-        """Give the balance quality grade in m/s that it amounts to: rotor mass in kg, speed in rad/s."""
-        return grade_of(self.unbalance.amplitude, mass, speed)
-
-
-def residual_at(readings: Sequence[UncertainComplex], influence: Sequence[UncertainComplex]) -> Residual:
-    """Give the unbalance behind readings.
-
-    Parameters
-    ----------
-    readings : sequence of UncertainComplex
-        1x vector of each channel.
-    influence : sequence of UncertainComplex
-        Influence coefficient of each channel in reading per kg m, of this stand at this speed.
-
-    Returns
-    -------
-    Residual
-        The unbalance that explains all channels best, each weighted by its noise.
-
-    Raises
-    ------
-    InputError
-        If the channels do not match or a coefficient is 0.
-    """
-    answer = solve_influence([Run(tuple(readings))], influence)
-    # one kg m without noise: all that is unsure of it comes from the coefficient
-    unit = [
-        UncertainComplex(h.value, reading.covariance) for h, reading in zip(influence, readings, strict=True)
-    ]
-    exact = [UncertainComplex(h.value, _EXACT) for h in influence]
-    whole, noise = (
-        solve_influence([Run(tuple(unit))], known).correction.covariance for known in (influence, exact)
-    )
-    return Residual(answer.correction.times(-1), _less(whole, noise), answer.findings)
-
-
-def _less(whole: Covariance, part: Covariance) -> Covariance:
-    re, im = max(whole.re - part.re, 0.0), max(whole.im - part.im, 0.0)
-    most = (re * im) ** 0.5
-    return Covariance(re, im, max(-most, min(whole.cross - part.cross, most)))
 
 
 @dataclass(frozen=True)

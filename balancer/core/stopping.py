@@ -23,9 +23,6 @@ from balancer.errors import InputError
 from balancer.findings import Finding
 from balancer.units import gmm_from_kgm
 
-CAMERA_GRADE = 2.5e-3
-"""G2.5 in m/s, for a build whose footage matters: a grade finer than the default (no source)."""
-
 CONFIDENCE = 0.95
 
 State = Literal["inside", "inside_unsure", "bench_limit", "go_on"]

@@ -23,7 +23,7 @@ FORM = "balancer history 1"
 
 _FILE = re.compile(r"files/([0-9a-f]{64})")
 _FORM = re.compile(r"balancer history (\d{1,9})")
-_BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, OSError)
+_BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, OSError)
 
 
 @dataclass(frozen=True)

@@ -24,9 +24,8 @@ from balancer.history.records.run import JobRecord
 from balancer.history.stands import averages_of, list_stands
 from balancer.history.store import Store
 from balancer.procedure.coefficients import StoredCoefficient
-from balancer.procedure.facts import Facts
 from balancer.procedure.job import Job
-from balancer.procedure.job_coefficients import take_coefficient
+from balancer.procedure.job_coefficients import facts_of
 
 _JOBS = 50  # of a part, the latest, that a story goes back
 
@@ -201,14 +200,8 @@ def bell_of(store: Store, job: str) -> str:
 def _determination(
     record: JobRecord, job: Job, stand: str, bell: str, stored: Sequence[StoredCoefficient]
 ) -> Determination:
-    facts = Facts(job)
-    used = job.known is not None
-    if facts.solution is None and stored and job.set_up is not None and facts.counted:
-        taken = take_coefficient(job, stored, record.started.date()).job
-        if taken.known is not None:
-            facts, used = Facts(taken), True
-    known = facts.solution is not None
-    speed = facts.job.speed or next((one.run.speed for one in facts.counted if one.run.speed), None)
+    facts = facts_of(job, stored, record.started.date())
+    known, speed = facts.solution is not None, facts.known_speed
     verdict = facts.verdict if known and speed is not None else None
     return Determination(
         record=record,
@@ -216,9 +209,9 @@ def _determination(
         stand=stand,
         bell=bell,
         runs=len(job.runs),
-        found=facts.solution.answer.correction.times(-1) if facts.solution is not None else None,
+        found=facts.found if known else None,
         left=facts.residual if known else None,
-        stored=used,
+        stored=facts.known is not None,
         good=verdict is not None and verdict.done,
         speed=speed,
     )

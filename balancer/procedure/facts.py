@@ -17,7 +17,7 @@ from balancer.findings import Finding
 from balancer.procedure.job import Job, JobRun, same_masses
 from balancer.procedure.repeats import agreement
 from balancer.procedure.solve import Solution, solve_runs
-from balancer.procedure.trial_judgement import TrialJudgement, judge_trial
+from balancer.procedure.trial_judgement import TrialJudgement, judge_trial, linearity
 
 SPEED_BAND = 0.03
 """Share by which a run's speed may be off that of the job: beyond, it is made again."""
@@ -93,12 +93,16 @@ class Facts:
         return not self.counted or self.counted[0].run.has_phase
 
     @property
+    def known_speed(self) -> float | None:
+        """Speed of the job in rad/s: the one asked for, else that of the first run; None if neither is."""
+        return self.job.speed or next((one.run.speed for one in self.counted if one.run.speed), None)
+
+    @property
     def speed(self) -> float:
-        """Speed of the job in rad/s: the one asked for, else that of the first run."""
-        speed = self.job.speed or next((one.run.speed for one in self.counted if one.run.speed), None)
-        if speed is None:
+        """The same, where it is needed: an `InputError` if it is not known."""
+        if self.known_speed is None:
             raise InputError("the speed of this job is not known", todo="give it in rpm")
-        return speed
+        return self.known_speed
 
     @property
     def permissible(self) -> float:
@@ -216,8 +220,16 @@ class Facts:
         It is read from the runs made so, where there are some; else what is on is added up.
         """
         if self.fitted_runs and self.with_phase:
-            return self._seen(self.fitted_runs)
+            return self.shown_by(self.fitted_runs)
         return self._added_up
+
+    @property
+    def found(self) -> UncertainComplex:
+        """Unbalance in kg m of the rotor as found, likewise."""
+        if self.as_found and self.with_phase:
+            return self.shown_by(self.as_found_together)
+        assert self.solution is not None
+        return self.solution.answer.correction.times(-1)
 
     @property
     def _added_up(self) -> UncertainComplex:
@@ -226,8 +238,8 @@ class Facts:
         fitted = sum((mass.unbalance for mass in self.job.masses), 0j)
         return UncertainComplex(fitted - correction.value, correction.covariance)
 
-    def _seen(self, made: Sequence[Counted]) -> UncertainComplex:
-        """Unbalance in kg m that runs with the same masses show."""
+    def shown_by(self, made: Sequence[Counted]) -> UncertainComplex:
+        """Give the unbalance in kg m that runs with the same masses show; without phase only its size."""
         assert self.solution is not None
         run = mean_run([one.run for one in made])
         speed = self.solution.speed
@@ -238,14 +250,14 @@ class Facts:
         """Whether what is on now is good enough; None until a run was made with it."""
         if self.solution is None or not self.fitted_runs:
             return None
-        return judge(self._seen(self.fitted_runs), self.permissible)
+        return judge(self.shown_by(self.fitted_runs), self.permissible)
 
     @cached_property
     def verdict_as_found(self) -> Verdict | None:
         """Whether the rotor as found is good enough; None until it is known."""
         if self.solution is None or not self.as_found:
             return None
-        return judge(self._seen(self.as_found_together), self.permissible)
+        return judge(self.shown_by(self.as_found_together), self.permissible)
 
     @cached_property
     def judged(self) -> TrialJudgement | None:
@@ -313,9 +325,16 @@ class Facts:
 
     @property
     def solved_findings(self) -> tuple[Finding, ...]:
-        """What was noticed in solving, and the signs in the runs."""
+        """What was noticed in solving, whether effects grow as masses do, and the signs in the runs."""
         assert self.solution is not None
-        return (*self.solution.findings, *self.signs)
+        return (*self.solution.findings, *self._proportion, *self.signs)
+
+    @cached_property
+    def _proportion(self) -> tuple[Finding, ...]:
+        if not (self.with_phase and self.as_found and len(self.loaded_sets) > 1):
+            return ()
+        runs = sorted(self._compared, key=lambda run: bool(run.masses))  # the rotor as found comes first
+        return linearity(runs).findings
 
     @property
     def purpose_of_fitted(self) -> str:

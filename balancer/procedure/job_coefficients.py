@@ -86,6 +86,31 @@ def take_coefficient(job: Job, stored: Sequence[StoredCoefficient], today: date 
     return Taken(replace(job, known=known, hint=hint), best, how, reasons)
 
 
+def facts_of(job: Job, stored: Sequence[StoredCoefficient] = (), today: date | None = None) -> Facts:
+    """Give what a job's runs amount to; where they alone do not tell, with a stored coefficient.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    stored : sequence of StoredCoefficient, optional
+        Those of its stand.
+    today : date, optional
+        For their age.
+
+    Returns
+    -------
+    Facts
+        Of the job, with the coefficient taken as `known` if one is needed, fits and is trusted.
+    """
+    facts = Facts(job)
+    wanted = facts.solution is None and facts.counted and facts.known_speed is not None
+    if not (wanted and stored and job.set_up is not None):
+        return facts
+    taken = take_coefficient(job, stored, today).job
+    return facts if taken.known is None else Facts(taken)
+
+
 def found_coefficient(job: Job, when: date | None = None) -> StoredCoefficient:
     """Give the influence coefficient that a job found by itself.
 

@@ -71,7 +71,7 @@ def with_recording(job: Job, purpose: str, recording: Recording, name: str) -> t
         If it cannot be measured, or has other channels than the runs before.
     """
     run, measured = run_of_recording(job, purpose, recording, name)
-    if job.set_up is None and recording.sensor is not None:
+    if job.set_up is None:
         names = [channel.name for channel in recording.channels]
         set_up = SetUp.of(
             job.stand.name or "bench",

@@ -61,6 +61,12 @@ def next_step(job: Job) -> Step:
     raise AssertionError("the last question always gives a step")
 
 
+def purpose_now(job: Job) -> str:
+    """Say what a run with what is on now is for, be it the next step or one more than asked for."""
+    step = next_step(job)
+    return step.purpose if step.action == "spin" else Facts(job).purpose_of_fitted
+
+
 def _cautions(facts: Facts) -> Step | None:
     if facts.job.acknowledged:
         return None
@@ -292,6 +298,7 @@ def _correct(facts: Facts) -> Step:
         pieces=(*best.kept, *best.pieces),
         taken_off=best.taken_off,
         placements=placements,
+        judged=facts.judged,
     )
     return _solved(facts, step)
 

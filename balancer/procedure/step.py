@@ -11,6 +11,7 @@ from balancer.core.stopping import Verdict
 from balancer.findings import Finding
 from balancer.procedure.solve import Solution
 from balancer.procedure.trial import TrialAdvice
+from balancer.procedure.trial_judgement import TrialJudgement
 
 Action = Literal["acknowledge", "balance-bell", "check-sensor", "fit", "spin", "set-aside", "done", "stop"]
 
@@ -39,6 +40,8 @@ class Step:
         Of a correction: the one advised, then its alternatives.
     trial : TrialAdvice or None
         Of a trial: how its size was found.
+    judged : TrialJudgement or None
+        Of a correction: what the trial before it was worth.
     solution : Solution or None
         What is known of the rotor by now.
     verdict : Verdict or None
@@ -55,9 +58,21 @@ class Step:
     runs: tuple[int, ...] = ()
     placements: tuple[Placement, ...] = ()
     trial: TrialAdvice | None = None
+    judged: TrialJudgement | None = None
     solution: Solution | None = None
     verdict: Verdict | None = None
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def stays(self) -> tuple[Piece, ...]:
+        """What is on now and stays."""
+        kept = [piece for placement in self.placements[:1] for piece in placement.kept]
+        return tuple(piece for piece in self.pieces if any(piece is one for one in kept))
+
+    @property
+    def put_on(self) -> tuple[Piece, ...]:
+        """What goes on: the pieces without those that stay."""
+        return tuple(piece for piece in self.pieces if all(piece is not one for one in self.stays))
 
     @property
     def ends(self) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -197,6 +197,18 @@ class Recording:
     def sample_rate(self) -> float:
         """Typical rate in Hz: from the median step, so that gaps do not lower it."""
         return float(1.0 / np.median(np.diff(self.times)))
+
+    def until(self, end: float) -> Recording:
+        """Give what came up to a time in s, two samples at the least."""
+        count = max(int(np.searchsorted(self.times, end)), 2)
+        return replace(
+            self,
+            times=self.times[:count].copy(),
+            samples=self.samples[:, :count].copy(),
+            marks=None if self.marks is None else self.marks[self.marks <= end].copy(),
+            gaps=tuple(gap for gap in self.gaps if gap.end <= end),
+            segment_starts=tuple(start for start in self.segment_starts if start < count),
+        )
 
     @cached_property
     def digest(self) -> str:

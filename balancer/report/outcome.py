@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import datetime
 
 from balancer.core.derived_runs import mean_run
 from balancer.core.grade import grade_of
-from balancer.core.single_run import unbalance_seen
 from balancer.core.stopping import judge
 from balancer.core.vectors import UncertainComplex
 from balancer.history.records.run import JobRecord, RunRecord
 from balancer.procedure.coefficients import StoredCoefficient
 from balancer.procedure.facts import Counted, Facts
-from balancer.procedure.job import Job, same_masses
-from balancer.procedure.job_coefficients import take_coefficient
+from balancer.procedure.job import same_masses
+from balancer.procedure.job_coefficients import facts_of
 from balancer.report.card import Left, OnceVector, Outcome, Polar, State
 
 
@@ -39,9 +38,8 @@ def outcome_of(
     Outcome
         Times are those of the records.
     """
-    facts = _facts(job.with_runs(runs), stored, job.started.date())
-    frame, known_speed = facts.job, _speed_known(facts)
-    solution = facts.solution
+    facts = facts_of(job.with_runs(runs), stored, job.started.date())
+    frame, known_speed, solution = facts.job, facts.known_speed is not None, facts.solution
     return Outcome(
         id=job.id,
         when=_last(job, runs),
@@ -52,7 +50,7 @@ def outcome_of(
         hand=frame.part.hand,
         mass=frame.part.mass,
         grade=frame.part.grade,
-        speed=facts.speed if known_speed else None,
+        speed=facts.known_speed,
         permissible=facts.permissible if known_speed else None,
         found=_left(facts, facts.as_found_together) if known_speed else None,
         left=_left(facts, facts.fitted_runs) if known_speed and _state(facts) == "known" else None,
@@ -64,19 +62,6 @@ def outcome_of(
         if solution is None
         else tuple(one for one in facts.solved_findings if one.severity != "info"),
     )
-
-
-def _facts(job: Job, stored: Sequence[StoredCoefficient], day: date) -> Facts:
-    facts = Facts(job)
-    if facts.solution is None and stored and facts.counted and job.set_up and _speed_known(facts):
-        taken = take_coefficient(job, stored, day).job
-        if taken.known is not None:
-            return Facts(taken)
-    return facts
-
-
-def _speed_known(facts: Facts) -> bool:
-    return facts.job.speed is not None or any(one.run.speed for one in facts.counted)
 
 
 def _last(job: JobRecord, runs: Sequence[RunRecord]) -> datetime:
@@ -92,7 +77,7 @@ def _state(facts: Facts) -> State:
         return "unchecked"
     trial = facts.job.fitted and all(one.run.purpose == "trial" for one in facts.fitted_runs)
     # a trial piece that turned out to be good enough is the correction
-    good = _speed_known(facts) and facts.verdict is not None and facts.verdict.done
+    good = facts.known_speed is not None and facts.verdict is not None and facts.verdict.done
     return "trial_on" if trial and not good else "known"
 
 
@@ -100,8 +85,7 @@ def _left(facts: Facts, made: Sequence[Counted]) -> Left | None:
     """Give the unbalance that runs with the same masses show."""
     if facts.solution is None or not made:
         return None
-    run, speed = mean_run([one.run for one in made]), facts.solution.speed
-    seen = unbalance_seen(run if speed is None else run.at_speed(speed), facts.solution.answer.influence)
+    seen = facts.shown_by(made)
     verdict, mass = judge(seen, facts.permissible), facts.job.part.mass
     return Left(
         verdict=verdict,

@@ -21,7 +21,7 @@ from balancer.wording.basics import (
 from balancer.wording.coefficients import coefficient_lines, trust_lines
 from balancer.wording.solving import correction_text
 from balancer.wording.tape import piece_text
-from balancer.wording.trial import trial_basis
+from balancer.wording.trial import judgement_lines, trial_basis
 
 if TYPE_CHECKING:  # what is done need not be loaded for words about it
     from balancer.procedure.job import Job, JobRun
@@ -78,6 +78,8 @@ def step_lines(step: Step, job: Job, direction: Direction = "against") -> list[s
     lines = [f"{step_title(step)}.", f"  {finding_text(step.why)}"]
     if step.action == "acknowledge":
         lines += [f"  - {caution}" for caution in CAUTIONS]
+    if step.judged is not None:
+        lines += [f"  {line}" for line in judgement_lines(step.judged)]
     if step.action == "fit":
         lines += _fit_lines(step, direction)
     if step.action in {"done", "stop"} and job.fitted:
@@ -94,12 +96,10 @@ def _fit_lines(step: Step, direction: Direction) -> list[str]:
     lines = []
     if step.taken_off:
         lines += ["  Take off:", *(f"  - {piece_text(one, direction)}" for one in step.taken_off)]
-    stays = [one for one in step.pieces if any(one is kept for p in step.placements[:1] for kept in p.kept)]
-    new = [one for one in step.pieces if all(one is not kept for kept in stays)]
-    if stays:
-        lines += ["  Leave on:", *(f"  - {piece_text(one, direction)}" for one in stays)]
-    if new:
-        lines += ["  Put on:", *(f"  - {piece_text(one, direction)}" for one in new)]
+    if step.stays:
+        lines += ["  Leave on:", *(f"  - {piece_text(one, direction)}" for one in step.stays)]
+    if step.put_on:
+        lines += ["  Put on:", *(f"  - {piece_text(one, direction)}" for one in step.put_on)]
         lines.append(f"  {CONVENTION if direction == 'against' else CONVENTION_WITH}")
     if step.trial is not None:
         lines.append(f"  {trial_basis(step.trial)}")

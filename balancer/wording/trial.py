@@ -6,8 +6,7 @@ import math
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from balancer.units import g_from_kg, gmm_from_kgm, mm_from_m
-from balancer.wording.basics import FITTING_CAUTION, Direction, angle_text, finding_line, significant
+from balancer.wording.basics import finding_line
 
 if TYPE_CHECKING:  # what is advised need not be loaded for words about it
     from balancer.procedure.trial import TrialAdvice
@@ -49,22 +48,6 @@ _VERDICTS = MappingProxyType(
 def trial_basis(advice: TrialAdvice) -> str:
     """Say what the size of the trial mass rests on, and what moved it."""
     return _BASES[advice.basis] + _BOUNDS[advice.bounded_by]
-
-
-def trial_lines(advice: TrialAdvice, radius: float, direction: Direction = "against") -> list[str]:
-    """Say how large the trial mass should be at a radius (m), where it goes, and how hard it pulls."""
-    mass = significant(g_from_kg(abs(advice.unbalance) / radius))
-    angles = [angle_text(angle, direction) for angle in advice.angles]
-    where = f"at {angles[0]}" if len(angles) == 1 else f"one run each at {', '.join(angles)}"
-    lines = [
-        f"Trial mass: {mass} g at radius {mm_from_m(radius):g} mm "
-        f"({significant(gmm_from_kgm(abs(advice.unbalance)))} g mm), {where}.",
-        trial_basis(advice),
-        f"It pulls with {significant(advice.force, 2)} N, {advice.weights:.0f} times its own weight.",
-    ]
-    if advice.effect is not None:
-        lines.append(f"It should change the vibration by about {significant(advice.effect, 2)} m/s^2.")
-    return [*lines, *(finding_line(finding) for finding in advice.findings), FITTING_CAUTION]
 
 
 def judgement_lines(judged: TrialJudgement) -> list[str]:

@@ -15,7 +15,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
-from balancer.core.amplitude_only import solve_amplitude_only, unbalance_size
+from balancer.core.amplitude_only import solve_amplitude_only
 from balancer.core.influence import changed_influence, solve_influence
 from balancer.core.masses import Mass, total_unbalance
 from balancer.core.runs import Amplitude, Run
@@ -303,13 +303,6 @@ def test_without_phase_a_changed_size_is_told_and_left_out():
     assert answer.correction.value == pytest.approx(-UNBALANCE, rel=1e-6)
     assert answer.findings[0].code == "gain_changed"
     assert answer.findings[0].figure("size_percent") == pytest.approx(100 / 1.5, abs=1)
-
-
-def test_without_phase_one_run_tells_the_size_only():
-    size = unbalance_size(amplitudes(ONE)[0], sizes(0.05))
-    assert size.value == pytest.approx(abs(UNBALANCE), rel=1e-9)
-    # two channels of 5 % each, and little noise
-    assert size.sd == pytest.approx(0.05 / math.sqrt(2) * size.value, rel=0.02)
 
 
 def test_without_phase_one_run_is_refused():

@@ -21,7 +21,7 @@ from balancer.core.runs import Amplitude
 from balancer.errors import BalancerError, InputError
 from balancer.findings import Finding
 from balancer.history.store import default_home
-from balancer.pictures import job_picture, new_pieces, rotor_view, step_picture
+from balancer.pictures import job_picture, rotor_view, step_picture
 from balancer.procedure.job import Job
 from balancer.procedure.job_file import read_job
 from balancer.procedure.part import Part
@@ -238,7 +238,7 @@ ONE, TWO = (Piece.of_mass(Mass(20e-6, 0.06, math.radians(a)), f"blade {n}") for 
 
 def test_what_stays_on_is_not_put_on_again():
     step = fit(ONE, TWO, kept=(ONE,))
-    assert new_pieces(step) == (TWO,)
+    assert step.put_on == (TWO,)
     assert [head for head, _ in words.fit_groups(step, "against")] == ["Leave on", "Put on"]
     view = rotor_view(OWN.job(TAPE).part)
     drawn = step_picture(step, view, (ONE,))

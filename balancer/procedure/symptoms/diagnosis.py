@@ -97,7 +97,7 @@ def symptoms(
     if recording.marks is None:
         return _gathered(recording, _without_marks(recording))
     cut = find_cut(recording)
-    steady = recording if cut is None else _until(recording, cut.at - _BEFORE)
+    steady = recording if cut is None else recording.until(cut.at - _BEFORE)
     rotor = _Rotor(blades, magnets, axial, 0.0 if before is None else _once_per_square(before))
     found = _held(steady, rotor).plus(coast_findings(recording, cut))
     return _gathered(recording, found)
@@ -179,20 +179,6 @@ def _blocks(recording: Recording, order: int = 1) -> Track:
         raise InputError("there are too few marks", todo="record for some seconds")
     turn = float(np.median(np.diff(marks))) * recording.marks_per_rev
     return track(recording, turns=max(round(_BLOCK / turn), FEWEST_TURNS), orders=(order,))
-
-
-def _until(recording: Recording, end: float) -> Recording:
-    """Cut off what comes after a time in s."""
-    count = max(int(np.searchsorted(recording.times, end)), 2)
-    marks = recording.marks
-    return replace(
-        recording,
-        times=recording.times[:count].copy(),
-        samples=recording.samples[:, :count].copy(),
-        marks=None if marks is None else marks[marks <= end].copy(),
-        gaps=tuple(gap for gap in recording.gaps if gap.end <= end),
-        segment_starts=tuple(start for start in recording.segment_starts if start < count),
-    )
 
 
 def _without_marks(recording: Recording) -> Outcome:
