@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import socket
+from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
 
@@ -44,7 +45,10 @@ def run(*, port: int | None, browser: bool, home: str | None = None) -> None:
     import_module("balancer.app.show")
     # straight out, even into a file: whoever started this waits for the address
     click.echo(f"The page is at http://{ADDRESS}:{chosen} (this computer only). Ctrl-C ends it.")
-    cli.main(arguments(chosen, browser, home), prog_name="streamlit", standalone_mode=False)
+    with suppress(
+        click.Abort, KeyboardInterrupt
+    ):  # raised once more when all is closed: it is how the page ends
+        cli.main(arguments(chosen, browser, home), prog_name="streamlit", standalone_mode=False)
 
 
 def arguments(port: int, browser: bool, home: str | None = None) -> list[str]:
@@ -83,7 +87,7 @@ def arguments(port: int, browser: bool, home: str | None = None) -> list[str]:
         "logger.hideWelcomeMessage": "true",
     }
     hosts = [f"--server.allowedHosts={host}" for host in ("localhost", ADDRESS)]
-    page = str(Path(__file__).parent / "app" / "main.py")
+    page = str(Path(__file__).parent / "app" / "server.py")
     flags = [*(f"--{name}={value}" for name, value in settings.items()), *hosts]
     return ["run", page, *flags, *(() if home is None else ("--", "--home", home))]
 

@@ -1,15 +1,13 @@
-"""The display: a guided job on this computer, from the cautions to the verdict, and a look at recordings.
+"""The display: the guided job, live values, recordings, parts and stands, on this computer.
 
 The rooms, from the pure to the page:
 
-    entries         what a person types, as values; knows no Streamlit
-    trainer         the simulated bench to train on, with all that it hides; knows no Streamlit
-    keeping         the jobs on disk, a file for each, and what follows from each; knows no Streamlit
-    changes         what a click changes in a job; knows no Streamlit
-    words           sentences, figures and pictures that only the page needs; knows no Streamlit
-    state           the only module that touches what the page remembers
-    show            pictures, findings, figures and files put on the page
-    start, steps    the start page; what is done at each step
-    recording_...   the page of recordings, with its charts
+    plain           text made safe, and what more than one page shows, as values; knows no Streamlit
+    services        what stands behind the pages: the person's data and the bench; knows no Streamlit
+    state           what every page remembers; each room has a `state` of its own, and nothing else remembers
+    show, charts    findings, figures, pictures and files put on a page; charts as plain data
+    guided/         the guided job: entries, trainer, keeping, changes, words; start and steps are its pages
+    recordings/     what a file holds and what it shows
+    server          what is run: the frame of the pages and what a page cannot be
     main, views     the pages themselves: thin sheets that read, call and show
 """

@@ -6,15 +6,12 @@ from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
-from balancer.app import state, words
-from balancer.app.changes import Upload
-from balancer.app.keeping import Kept
-from balancer.core.tape import USUAL_DENSITIES
+from balancer.app import state
+from balancer.app.plain import Download, Headline, plain
 from balancer.findings import Finding
 from balancer.wording import CAUTIONS, finding_text
 
 _FIGURE_WIDTH = 170  # px: two beside each other on a phone
-_FILE_MB = 50
 
 
 def style() -> None:
@@ -53,17 +50,17 @@ def drawing(svg: str) -> None:
 
 def sentence(text: str) -> None:
     """Write text as it stands."""
-    st.markdown(words.plain(text))
+    st.markdown(plain(text))
 
 
 def small(text: str) -> None:
     """Write text as it stands, as a note."""
-    st.caption(words.plain(text))
+    st.caption(plain(text))
 
 
 def points(lines: Sequence[str]) -> None:
     """Write lines as a list."""
-    st.markdown("\n".join(f"- {words.plain(line)}" for line in lines))
+    st.markdown("\n".join(f"- {plain(line)}" for line in lines))
 
 
 def cautions_again() -> None:
@@ -74,15 +71,15 @@ def cautions_again() -> None:
 
 def caution(text: str) -> None:
     """Show what matters now, beside the place where it is done."""
-    st.warning(words.plain(text))
+    st.warning(plain(text))
 
 
 def trouble() -> None:
     """Show what went wrong at the last click, or why it changed nothing."""
     if state.problem():
-        st.error(words.plain(state.problem()))
+        st.error(plain(state.problem()))
     if state.notice():
-        st.info(words.plain(state.notice()))
+        st.info(plain(state.notice()))
 
 
 def choice(label: str, options: Mapping[str, str], key: str, *, quiet: bool = False) -> str:
@@ -114,29 +111,6 @@ def angle_choice() -> None:
     )
 
 
-def tape_choice() -> None:
-    """Let the person choose the tape, or say what a weighed strip of it weighs."""
-    with st.expander("Your tape"):
-        kind = st.selectbox(
-            "Kind",
-            [*USUAL_DENSITIES, "weighed"],
-            index=2,
-            format_func=_tape_name,
-            key=state.TAPE_KIND,
-            persist_state="session",
-        )
-        number("Width (mm)", state.TAPE_WIDTH, 1.0, 50.0, usual=10.0)
-        if kind == "weighed":
-            number("Length of the weighed strip (mm)", state.STRIP_LENGTH, 1.0, 5000.0, step=10.0)
-            number("Its mass (g)", state.STRIP_MASS, 0.001, 100.0, step=0.01, form="%.3f")
-        else:
-            st.caption("The mass of listed tapes is a guess. A weighed strip of your own roll is better.")
-
-
-def _tape_name(kind: str) -> str:
-    return "my own: I weighed a strip" if kind == "weighed" else f"{kind} tape"
-
-
 def number(  # noqa: PLR0913 - each is a fact of its own, and all but four go by name
     label: str,
     key: str,
@@ -162,17 +136,7 @@ def number(  # noqa: PLR0913 - each is a fact of its own, and all but four go by
     )
 
 
-def recording_box(label: str, key: str) -> None:
-    """Take a recording in, and say what was understood of it."""
-    st.file_uploader(label, key=key, on_change=state.keep_upload, args=(key,), max_upload_size=_FILE_MB)
-    found = state.upload(key)
-    if isinstance(found, Upload):
-        small(found.words)
-    elif found is not None:
-        st.error(words.plain(found))
-
-
-def headlines(figures: Sequence[words.Headline]) -> None:
+def headlines(figures: Sequence[Headline]) -> None:
     """Show figures large, as many in a row as there is room for."""
     if figures:
         with st.container(horizontal=True):
@@ -184,7 +148,7 @@ def findings(found: Sequence[Finding]) -> None:
     """Show what was noticed, the serious first."""
     order = ("error", "warning", "info")
     for finding in sorted(dict.fromkeys(found), key=lambda one: order.index(one.severity)):
-        text = words.plain(finding_text(finding))
+        text = plain(finding_text(finding))
         if finding.severity == "error":
             st.error(text)
         elif finding.severity == "warning":
@@ -193,29 +157,7 @@ def findings(found: Sequence[Finding]) -> None:
             st.caption(text)
 
 
-def polar(kept: Kept, svg: str | None) -> None:
-    """Show the runs as vectors, on the axis that the person chooses."""
-    if svg is None:
-        small(words.no_polar_text(kept.job))
-        return
-    drawing(svg)
-    small(
-        "1x is the shaking at once per turn. A long arrow is hard shaking; where it points says when in the "
-        "turn. The nearer to the centre, the better. A shaded ellipse holds the true value 95 times of 100."
-    )
-    names = words.channels(kept.job)
-    if len(names) > 1:
-        st.segmented_control(
-            "Sensor axis shown",
-            range(len(names)),
-            default=state.channel(kept.job),
-            format_func=lambda n: words.plain(names[n]),
-            required=True,
-            key=state.CHANNEL,
-        )
-
-
-def downloads(files: Sequence[words.Download]) -> None:
+def downloads(files: Sequence[Download]) -> None:
     """Offer files to take away."""
     with st.container(horizontal=True):
         for file in files:

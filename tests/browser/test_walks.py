@@ -283,7 +283,7 @@ def test_an_unforeseen_error_shows_no_traceback(chromium, tmp_path):
     script = tmp_path / "breaks.py"
     script.write_text("import streamlit as st\nst.title('here')\nraise RuntimeError('secret words')\n")
     port = launch.free_port(None)
-    flags = [str(script) if flag.endswith("main.py") else flag for flag in launch.arguments(port, False)]
+    flags = [str(script) if flag.endswith("server.py") else flag for flag in launch.arguments(port, False)]
     code = f"from streamlit.web import cli; print('http://127.0.0.1:{port}', flush=True); cli.main({flags!r})"
     with running(tmp_path, ("-c", code), clean=False) as server:
         page = chromium.new_page()

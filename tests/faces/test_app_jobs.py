@@ -9,11 +9,13 @@ from dataclasses import replace
 
 import pytest
 
-from balancer.app import changes, words
-from balancer.app.changes import Upload
-from balancer.app.entries import TypedMass, TypedPart, reading_of, reason_of, stock_of, typed_pieces
-from balancer.app.keeping import JobFolder, MovedError, home_of
-from balancer.app.trainer import SimulatedPart
+from balancer.app.guided import changes, words
+from balancer.app.guided.changes import Upload
+from balancer.app.guided.entries import TypedMass, TypedPart, reading_of, reason_of, stock_of, typed_pieces
+from balancer.app.guided.keeping import JobFolder
+from balancer.app.guided.trainer import SimulatedPart
+from balancer.app.plain import plain
+from balancer.app.services import MovedError, home_of
 from balancer.core.masses import Mass
 from balancer.core.pieces import Piece, Placement
 from balancer.core.places import Places
@@ -286,8 +288,8 @@ def test_names_that_a_person_types_come_out_as_written(folder):
     bad = "![x](http://192.0.2.1)<img src=x>"
     kept = folder.get(folder.begin(replace(OWN, name=bad, stand=bad).job(TAPE)))
     assert "<img" not in words.rotor_drawing(kept, "against")
-    assert not re.search(r"(?<!\\)[!<\[(`*_]", words.plain(words.part_text(kept.job)))
-    assert not re.search(r"(?<!\\)[!<\[(`*_]", words.plain(words.job_text(kept.job)))
+    assert not re.search(r"(?<!\\)[!<\[(`*_]", plain(words.part_text(kept.job)))
+    assert not re.search(r"(?<!\\)[!<\[(`*_]", plain(words.job_text(kept.job)))
 
 
 def test_files_to_take_away(folder):

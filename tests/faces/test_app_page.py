@@ -13,7 +13,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from balancer import app
-from balancer.app.keeping import JobFolder
+from balancer.app.guided.keeping import JobFolder
 from balancer.core.masses import Mass
 from balancer.procedure.job_file import read_job
 from balancer.recording.files import write

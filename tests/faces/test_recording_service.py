@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy.io import wavfile
 
-from balancer.app.recording_examples import RUN_UP, STEADY, example_stream
-from balancer.app.recording_service import (
+from balancer.app.recordings.examples import RUN_UP, STEADY, example_stream
+from balancer.app.recordings.service import (
     COLUMNS,
     Overview,
     Refusal,
@@ -22,7 +22,7 @@ from balancer.app.recording_service import (
     read_upload,
     unbalance_or_not,
 )
-from balancer.app.slow_readings import Sweep, Taps, read_decays, read_sweep
+from balancer.app.recordings.slow_readings import Sweep, Taps, read_decays, read_sweep
 from balancer.recording.hints import NOTHING, Hints
 from balancer.recording.stream_writer import make_stream_text
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from balancer.app import show, start, state, steps, words
-from balancer.app.keeping import Kept
+from balancer.app import show
+from balancer.app.guided import boxes, start, state, steps, words
+from balancer.app.guided.keeping import Kept
+from balancer.app.plain import plain
+from balancer.app.state import direction
 from balancer.errors import BalancerError
 from balancer.wording import finding_text
 from balancer.wording.job import step_title
@@ -17,12 +20,12 @@ def main() -> None:
     try:
         kept = state.kept()
     except BalancerError as error:
-        st.error(words.plain(str(error)))
+        st.error(plain(str(error)))
         st.button("All jobs", key="leave", on_click=state.leave)
         return
     with st.container(horizontal=True, vertical_alignment="center", key="head"):
         title = "Balance a rotor" if kept is None else words.part_text(kept.job)
-        st.title(words.plain(title), anchor=False, width="stretch")
+        st.title(plain(title), anchor=False, width="stretch")
         if kept is not None:
             show.angle_choice()
             show.cautions_again()
@@ -34,11 +37,11 @@ def main() -> None:
 
 
 def _job(kept: Kept) -> None:
-    step, way = kept.step, state.direction()
+    step, way = kept.step, direction()
     # the digest is of our own making
     show.to_the_top(kept.digest)
     show.small(words.job_text(kept.job))
-    st.header(words.plain(step_title(step)), anchor=False)
+    st.header(plain(step_title(step)), anchor=False)
     show.trouble()
     show.headlines(words.headlines(kept))
     text, rotor, polar = st.columns([5, 4, 4], gap="medium")
@@ -52,7 +55,7 @@ def _job(kept: Kept) -> None:
         if rotor_svg is not None:
             show.drawing(rotor_svg)
     with polar:
-        show.polar(kept, polar_svg)
+        boxes.polar(kept, polar_svg)
     _runs(kept)
     if kept.job.acknowledged:
         _more(kept)
@@ -61,7 +64,7 @@ def _job(kept: Kept) -> None:
 
 
 def _why(kept: Kept) -> None:
-    text = words.plain(finding_text(kept.step.why))
+    text = plain(finding_text(kept.step.why))
     if kept.step.action == "done":
         st.success(text)
     elif kept.step.why.severity == "info":
@@ -74,7 +77,7 @@ def _runs(kept: Kept) -> None:
     if not kept.job.runs:
         return
     st.subheader("Runs", anchor=False)
-    for number, line in enumerate(words.run_lines(kept.job, state.direction()), 1):
+    for number, line in enumerate(words.run_lines(kept.job, direction()), 1):
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
             with st.container():
                 show.sentence(line)
@@ -106,7 +109,7 @@ def _more(kept: Kept) -> None:
             steps.add_run(kept, primary=False)
     if kept.simulated is not None and kept.job.runs:
         with st.expander("Show the hidden truth"):
-            show.points(words.truth_lines(kept, state.direction()))
+            show.points(words.truth_lines(kept, direction()))
 
 
 if __name__ == "__main__":

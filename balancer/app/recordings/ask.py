@@ -8,8 +8,8 @@ from typing import Any, cast
 
 import streamlit as st
 
-from balancer.app.recording_examples import RUN_UP, STEADY, example_stream
-from balancer.app.recording_service import Kind, Overview, Reading, Upload, numbered, overview, read_upload
+from balancer.app.recordings.examples import RUN_UP, STEADY, example_stream
+from balancer.app.recordings.service import Kind, Overview, Reading, Upload, numbered, overview, read_upload
 from balancer.recording.hints import NOTHING, Hints
 from balancer.recording.model import Recording
 from balancer.units import rad_s_from_rpm

@@ -9,9 +9,12 @@ from typing import Literal
 
 import streamlit as st
 
-from balancer.app import changes, show, state, words
-from balancer.app.entries import TypedMass
-from balancer.app.keeping import Kept
+from balancer.app import show
+from balancer.app.guided import boxes, changes, state, words
+from balancer.app.guided.entries import TypedMass
+from balancer.app.guided.keeping import Kept
+from balancer.app.plain import plain
+from balancer.app.state import direction
 from balancer.core.pieces import Piece
 from balancer.procedure.job import Job
 from balancer.wording import CAUTIONS, FITTING_CAUTION
@@ -51,7 +54,7 @@ def _bell(kept: Kept) -> None:
 def _check(kept: Kept) -> None:
     key = f"rest_{kept.digest}"
     if kept.simulated is None:
-        show.recording_box("Recording of the sensor alone at rest", key)
+        boxes.recording_box("Recording of the sensor alone at rest", key)
     with st.container(horizontal=True):
         if kept.simulated is not None:
             _button("Record it at rest", "check", kept, changes.checked)
@@ -63,17 +66,17 @@ def _check(kept: Kept) -> None:
 
 def _fit(kept: Kept) -> None:
     step = kept.step
-    for head, lines in words.fit_groups(step, state.direction()):
+    for head, lines in words.fit_groups(step, direction()):
         st.markdown(f"**{head}**")
         show.points(lines)
     label = "Fitted" if step.put_on else "Taken off"
     show.caution(FITTING_CAUTION)
     _button(label, "fit", kept, changes.fitted_as_advised)
-    for note in words.fit_notes(step, kept.job, state.direction()):
+    for note in words.fit_notes(step, kept.job, direction()):
         show.small(note)
     for number, other in enumerate((one for one in step.placements[1:] if one.total), 1):
-        with st.expander(words.plain(words.alternative_title(other))):
-            show.points(words.alternative_lines(other, state.direction()))
+        with st.expander(plain(words.alternative_title(other))):
+            show.points(words.alternative_lines(other, direction()))
             seen = (kept.id, kept.digest, other)
             st.button("Fitted so", key=f"fit_{number}", on_click=state.fit_other, args=seen)
 
@@ -93,7 +96,7 @@ def add_run(kept: Kept, *, primary: bool = True) -> None:
     source = show.choice("The run comes from", _own_sources(kept.job), f"source_{run}")
     if source == "recording":
         key = f"file_{run}_{kept.digest}"
-        show.recording_box(f"Recording of run {run}", key)
+        boxes.recording_box(f"Recording of run {run}", key)
         seen: tuple[str | int, ...] = (kept.id, kept.digest, key)
         st.button("Add this run", key="add", type=kind, on_click=state.add_upload, args=seen)
         return
@@ -124,7 +127,7 @@ def _set_aside(kept: Kept) -> None:
     st.text_input("Why", words.reason_to_set_aside(kept.step), max_chars=80, key=key)
     numbers = kept.step.runs
     st.button(
-        words.plain(f"Set aside run {', '.join(map(str, numbers))}"),
+        plain(f"Set aside run {', '.join(map(str, numbers))}"),
         key="set_aside",
         type="primary",
         on_click=state.set_aside,
@@ -135,7 +138,7 @@ def _set_aside(kept: Kept) -> None:
 def _end(kept: Kept) -> None:
     if kept.job.fitted:
         st.markdown("**On the part**")
-        show.points(words.piece_lines(kept.job.fitted, state.direction()))
+        show.points(words.piece_lines(kept.job.fitted, direction()))
     label = "Take another part" if kept.simulated is not None else "Begin another job"
     st.button(label, type="primary", key="another", on_click=state.another)
 
@@ -175,8 +178,8 @@ def really_on(kept: Kept) -> None:
 
 
 def _row(kept: Kept, number: int, piece: Piece | None) -> None:
-    usual = TypedMass(None, None, None) if piece is None else TypedMass.of_piece(piece, state.direction())
-    counted = f"{state.direction()} the rotation"
+    usual = TypedMass(None, None, None) if piece is None else TypedMass.of_piece(piece, direction())
+    counted = f"{direction()} the rotation"
     boxes = (
         ("mass", f"Mass {number + 1} (g)", -1000.0, 1000.0, 0.001, "%.5f", usual.mass_g),
         ("radius", f"Radius {number + 1} (mm)", 0.1, 1000.0, 1.0, "%.2f", usual.radius_mm),

@@ -17,11 +17,11 @@ from datetime import datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
 
-from balancer.app.trainer import FORM as PART_FORM
-from balancer.app.trainer import SimulatedPart
-from balancer.errors import BalancerError, InputError, OperationError
+from balancer.app.guided.trainer import FORM as PART_FORM
+from balancer.app.guided.trainer import SimulatedPart
+from balancer.app.services import MovedError
+from balancer.errors import BalancerError, InputError
 from balancer.history.files import disk_in_words
-from balancer.history.store import default_home
 from balancer.procedure.facts import Facts
 from balancer.procedure.job import Job
 from balancer.procedure.job_file import FORM, job_from_data, write_job
@@ -34,13 +34,6 @@ FOLDER = "jobs"
 _ID = re.compile(r"\d{8}-\d{6}-[0-9a-f]{6}")
 _TODO = "begin another job"
 _LOCK = threading.Lock()
-
-
-class MovedError(OperationError):
-    """The job has gone on since the page was drawn: in another tab, or by a click before this one."""
-
-    def __init__(self) -> None:
-        super().__init__("this job had gone on already", todo="look at the step that is shown now")
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,10 +205,3 @@ def _worked(data: bytes) -> Worked:
         return Worked(job_from_data(content(json.loads(data), FORM, _TODO)))
     except (UnicodeDecodeError, json.JSONDecodeError, RecursionError):
         raise InputError("this is no job", todo=_TODO) from None
-
-
-def home_of(arguments: Sequence[str]) -> Path:
-    """Give the folder of the person's data: what follows ``--home``, else where the system wants it."""
-    if "--home" in arguments[:-1]:
-        return Path(arguments[arguments.index("--home") + 1])
-    return default_home()

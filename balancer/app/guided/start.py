@@ -6,9 +6,12 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from balancer.app import show, state, words
-from balancer.app.keeping import Kept
-from balancer.app.trainer import LARGEST
+from balancer.app import show
+from balancer.app.guided import boxes, state, words
+from balancer.app.guided.keeping import Kept
+from balancer.app.guided.trainer import LARGEST
+from balancer.app.plain import plain
+from balancer.app.state import direction
 
 _WHOSE = {"simulated": "Simulated bench", "own": "My own part"}
 _SIMULATED = {"propeller": "Propeller on its motor", "bell": "Bare motor bell"}
@@ -46,7 +49,7 @@ def _finished(jobs: Sequence[Kept]) -> None:
 
 def _line(kept: Kept) -> None:
     with st.container(border=True, horizontal=True, vertical_alignment="center"):
-        title, about = words.plain(words.part_text(kept.job)), words.plain(words.listed(kept))
+        title, about = plain(words.part_text(kept.job)), plain(words.listed(kept))
         st.markdown(f"**{title}**: {about}", width="stretch")
         st.button("Open", key=f"open_{kept.id}", on_click=state.open_job, args=(kept.id,))
 
@@ -77,10 +80,10 @@ def _simulated() -> None:
             persist_state="session",
             help="Every number is another part: another unbalance, perhaps another way of turning.",
         )
-        show.tape_choice()
+        boxes.tape_choice()
         st.button("Begin", type="primary", key="begin", on_click=state.begin_simulated)
     with picture:
-        show.drawing(words.bare_drawing(part, state.direction()))
+        show.drawing(words.bare_drawing(part, direction()))
 
 
 def _own() -> None:
@@ -94,7 +97,7 @@ def _own() -> None:
             show.choice("It turns, seen from the front", words.HANDS, state.HAND)
         _about()
         _places(kind)
-        show.tape_choice()
+        boxes.tape_choice()
         with st.expander("The stand"):
             one, other = st.columns(2)
             with one:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from balancer.app.recording_service import Refusal, in_page_words
+from balancer.app.recordings.service import Refusal, in_page_words
 from balancer.errors import InputError
 from balancer.figures import standalone
 from balancer.findings import Finding

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import cmath
 import json
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
-from balancer.app.keeping import Kept
-from balancer.app.trainer import SimulatedPart
+from balancer.app.guided.keeping import Kept
+from balancer.app.guided.trainer import SimulatedPart
+from balancer.app.plain import Download, Headline
 from balancer.contract.job import step_json
 from balancer.core.grade import grade_of
 from balancer.core.pieces import Piece, Placement
@@ -41,36 +40,6 @@ AT_THE_ROTOR = CAUTIONS[4:6]
 """The cautions for the moment in which a hand with tape goes near the rotor."""
 
 HANDS = {"ccw": "counter-clockwise", "cw": "clockwise"}
-
-
-@dataclass(frozen=True)
-class Headline:
-    """A figure shown large: what it is with its unit, its value, and a sentence of explanation."""
-
-    label: str
-    value: str
-    help: str
-
-
-@dataclass(frozen=True)
-class Download:
-    """A file to take away."""
-
-    label: str
-    name: str
-    mime: str
-    text: str
-
-
-def plain(text: str) -> str:
-    r"""Make any text safe for Markdown: it comes out as written, whatever a file or a person put in.
-
-    Examples
-    --------
-    >>> plain("*bold* ![](http://a)")
-    '\\*bold\\* \\!\\[\\]\\(http\\:\\/\\/a\\)'
-    """
-    return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", " ".join(text.split()))
 
 
 def part_text(job: Job) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from balancer.app.keeping import Kept
-from balancer.app.trainer import SimulatedPart
+from balancer.app.guided.keeping import Kept
+from balancer.app.guided.trainer import SimulatedPart
 from balancer.core.pieces import Piece, Placement
 from balancer.core.runs import Reading
 from balancer.errors import InputError

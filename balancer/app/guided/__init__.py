@@ -1,0 +1,1 @@
+"""The guided job: from the cautions to the verdict."""

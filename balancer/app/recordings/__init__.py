@@ -1,0 +1,1 @@
+"""The page of recordings: what a file holds and what it shows."""

@@ -1,0 +1,36 @@
+"""What stands behind the pages: the person's data, one store for all who look; knows no Streamlit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+
+from balancer.errors import OperationError
+from balancer.history.store import Store, default_home
+
+
+class MovedError(OperationError):
+    """What a click was to change has gone on since: in another tab, or by a click before it."""
+
+    def __init__(self, what: str = "this job") -> None:
+        super().__init__(f"{what} had gone on already", todo="look at what is shown now")
+
+
+def home_of(arguments: Sequence[str]) -> Path:
+    """Give the folder of the person's data: what follows ``--home``, else where the system wants it."""
+    if "--home" in arguments[:-1]:
+        return Path(arguments[arguments.index("--home") + 1])
+    return default_home()
+
+
+@lru_cache(maxsize=8)
+def store(home: Path) -> Store:
+    """Give the history in a folder, opened once for all tabs; it is made if there is none.
+
+    Raises
+    ------
+    InputError, OperationError
+        If it cannot be opened; the next call tries again.
+    """
+    return Store.open(home)
