@@ -14,7 +14,11 @@ def main() -> None:
     st.set_page_config(page_title="Balance a rotor", page_icon=str(icon), layout="wide")
     pages = [
         st.Page("views/balance.py", title="Balance a rotor", default=True),
+        st.Page("views/live.py", title="Live"),
         st.Page("views/recordings.py", title="Recordings"),
+        st.Page("views/parts.py", title="Parts"),
+        st.Page("views/matching.py", title="Matching"),
+        st.Page("views/stands.py", title="Stands"),
     ]
     st.navigation(pages, position="top").run()
 

@@ -1,0 +1,1 @@
+"""Live values: what the rotor on the bench does now."""

@@ -1,0 +1,1 @@
+"""Matching: which propeller belongs on which motor of a machine, and turned how."""

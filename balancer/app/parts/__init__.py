@@ -1,0 +1,1 @@
+"""Parts: the list, one part with its story, what a person changes of it."""

@@ -1,0 +1,1 @@
+"""Stands: their sensors, their influence coefficients, the check of the bench."""
