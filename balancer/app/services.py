@@ -5,9 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING
 
 from balancer.errors import OperationError
 from balancer.history.store import Store, default_home
+
+if TYPE_CHECKING:
+    from balancer.app.bench import Bench
+
+_benches: dict[Path, Bench] = {}
+_making = Lock()
 
 
 class MovedError(OperationError):
@@ -34,3 +42,21 @@ def store(home: Path) -> Store:
         If it cannot be opened; the next call tries again.
     """
     return Store.open(home)
+
+
+def bench(home: Path) -> Bench:
+    """Give the bench that records into a folder: one for all tabs."""
+    # late, so that the first page need not wait for what only a running bench needs
+    from balancer.app.bench import Bench  # noqa: PLC0415
+
+    with _making:
+        if home not in _benches:
+            _benches[home] = Bench(home)
+        return _benches[home]
+
+
+def close_benches() -> None:
+    """End what is being recorded, because the server ends; what came is on the disk."""
+    with _making:
+        while _benches:
+            _benches.popitem()[1].close()

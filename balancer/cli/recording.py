@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -96,7 +97,8 @@ def list_ports(as_json: bool) -> None:
     "--source",
     required=True,
     metavar="NAME",
-    help="serial:PORT, board:SERIALNUMBER, socket://HOST:PORT, file:PATH, or simulated[:SEED].",
+    help="serial:PORT, board:SERIALNUMBER, socket://HOST:PORT, file:PATH, or on the simulated bench "
+    "simulated, simulated:propeller:N or simulated:bell:N (part N, 0 to 9999).",
 )
 @click.option("--out", required=True, type=click.Path(), help="The file to make; never overwritten.")
 @click.option("--seconds", type=click.FloatRange(min=0, min_open=True), help="Record so long.")
@@ -132,7 +134,7 @@ def list_ports(as_json: bool) -> None:
 @click.option(
     "--until-stdin-closes",
     is_flag=True,
-    help="End when standard input does; lines on it go to a simulated source.",
+    help="End when standard input does; lines on it go to a simulated source, and are answered.",
 )
 @json_option
 def record(
@@ -216,6 +218,7 @@ def record_to(
     """
     from balancer.live.ending import run_until_told
     from balancer.live.recorder import Recorder
+    from balancer.live.source import AnsweringSource
     from balancer.live.sources import open_source
 
     if Path(out).exists():
@@ -224,14 +227,15 @@ def record_to(
     with open_source(source, options, {"simulated": _simulated}) as opened:
         if first:
             opened.command(first)
+        answering = AnsweringSource(opened, _answer)
 
         def command(line: bytes) -> None:
             try:
-                opened.command(line)
+                answering.command(line)
             except BalancerError as error:
                 click.echo(str(error), err=True)
 
-        recorder = Recorder(opened, out, plan, status=status, progress=_show_recording)
+        recorder = Recorder(answering, out, plan, status=status, progress=_show_recording)
         stdin = sys.stdin.fileno() if until_stdin else None
         end = run_until_told(recorder, stdin, command)
     if sys.stderr.isatty():
@@ -239,15 +243,25 @@ def record_to(
     return end
 
 
-def _simulated(seed: str, options: SourceOptions) -> Source:
-    from balancer.simulator.live_source import SimulatedSource
-    from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
+def _answer(commands: int, before: int) -> None:
+    """Tell the program that sends lines from which byte of the stream on they can show."""
+    click.echo(f"{commands} taken after byte {before}", err=True)
 
-    if seed and not seed.isdigit():
-        raise InputError(f"simulated:{seed} is not understood", todo="write simulated:1 or another number")
-    return SimulatedSource(
-        coastal_propeller(int(seed or 1)), speed=COASTAL_SPEED, seed=int(seed or 1), pace=options.replay_speed
-    )
+
+def _simulated(part: str, options: SourceOptions) -> Source:
+    """Put a part on the simulated bench: ``bell:N``, ``propeller:N``, N for a propeller, or the first one."""
+    from balancer.simulator.live_source import SimulatedSource
+    from balancer.simulator.presets import COASTAL_SPEED, coastal_bell, coastal_propeller
+
+    understood = re.fullmatch(r"(?:(bell|propeller):)?([0-9]{1,4})", part or "1")
+    if not understood:
+        raise InputError(
+            f"simulated:{part} is not understood",
+            todo="write simulated:propeller:1 or simulated:bell:1, or another number up to 9999",
+        )
+    number = int(understood[2])
+    bench = coastal_bell(number) if understood[1] == "bell" else coastal_propeller(number)
+    return SimulatedSource(bench, speed=COASTAL_SPEED, seed=number, pace=options.replay_speed)
 
 
 def _show_recording(status: Status) -> None:

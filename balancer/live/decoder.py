@@ -118,6 +118,11 @@ class StreamDecoder:
         return self._segment.rate if self._segment else self._last_rate
 
     @property
+    def unfinished(self) -> int:
+        """Bytes at the end of what came that are the beginning of a record."""
+        return len(self._framer.unfinished)
+
+    @property
     def totals(self) -> Totals:
         """The main counts."""
         c = self.counted

@@ -46,9 +46,19 @@ class FollowedFile:
                 f"the file cannot be read ({error.strerror})", todo="check the name", file=path
             ) from None
 
-    def read(self) -> list[DecodedBlock]:
-        """Give the samples and marks that were added, at most about a megabyte of stream at once."""
-        return self.decoder.feed(self._file.read(PIECE))
+    def read(self, most: int = PIECE) -> list[DecodedBlock]:
+        """Give the samples and marks that were added, from so many bytes of stream at the most."""
+        return self.decoder.feed(self._file.read(most))
+
+    @property
+    def reached(self) -> int:
+        """Bytes of the file that were read, counted from its beginning."""
+        return self._file.tell()
+
+    @property
+    def whole(self) -> int:
+        """Bytes of the file up to the end of the last whole record that was read."""
+        return self._file.tell() - self.decoder.unfinished
 
     def close(self) -> None:
         """Let go of the file."""

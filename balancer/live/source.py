@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from types import TracebackType
 from typing import Literal, Protocol, Self
 
@@ -77,3 +78,38 @@ class ClosingSource:
     ) -> None:
         """Close it."""
         self.close()
+
+
+class AnsweringSource(ClosingSource):
+    """Says from which byte of a stream on it can show that a command was taken.
+
+    What a source has prepared by then still follows: of a simulated bench, a piece.
+
+    Parameters
+    ----------
+    source : Source
+        Takes commands while another thread reads; whoever opened it closes it.
+    answer : callable
+        Called in the reading thread with the number of commands taken so far, and that of the bytes before.
+    """
+
+    def __init__(self, source: Source, answer: Callable[[int, int], None]) -> None:
+        super().__init__(source.name)
+        self._source, self._answer = source, answer
+        self._bytes = self._commands = self._answered = 0
+
+    def read(self) -> bytes:
+        """Give what came, and answer commands that were taken before."""
+        commands = self._commands
+        if commands > self._answered:
+            self._answered = commands
+            self._answer(commands, self._bytes)
+        data = self._source.read()
+        self._bytes += len(data)
+        self.state, self.trouble = self._source.state, self._source.trouble
+        return data
+
+    def command(self, data: bytes) -> None:
+        """Send something to the device."""
+        self._source.command(data)
+        self._commands += 1

@@ -6,7 +6,9 @@ import re
 import pytest
 
 from balancer.live import ports as ports_module
+from balancer.procedure.measure import measure
 from balancer.recording.files import read
+from balancer.simulator.presets import coastal_bell, coastal_propeller
 
 
 def test_ports_lists_what_is_there_or_says_what_to_do(balancer, monkeypatch):
@@ -43,6 +45,24 @@ def test_record_tells_a_person_what_it_has(balancer, tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("name", "bench"),
+    [
+        ("simulated", coastal_propeller(1)),
+        ("simulated:4", coastal_propeller(4)),
+        ("simulated:propeller:4", coastal_propeller(4)),
+        ("simulated:bell:4", coastal_bell(4)),
+    ],
+)
+def test_a_simulated_part_by_its_name_shows_what_it_hides(balancer, tmp_path, name, bench):
+    out = tmp_path / "run.stream"
+    balancer("record", "--source", name, "--out", out, "--seconds", 2, "--replay-speed", "inf")
+    measured = measure(read(out))
+    truth = bench.truth(speed=measured.speed).vectors
+    for channel, true in zip(measured.channels, truth, strict=True):
+        assert abs(channel.once.value - true) < 0.05 * abs(true) + 0.02
+
+
+@pytest.mark.parametrize(
     ("arguments", "status", "sentence"),
     [
         (("--source", "file:{there}", "--out", "{there}"), 1, "there is a file of this name already"),
@@ -53,7 +73,8 @@ def test_record_tells_a_person_what_it_has(balancer, tmp_path):
         ),
         (("--source", "/dev/nowhere", "--out", "{new}"), 2, "there is no such port; see balancer ports"),
         (("--source", "file:nowhere", "--out", "{new}"), 2, "the file cannot be read"),
-        (("--source", "simulated:x", "--out", "{new}"), 2, "write simulated:1 or another number"),
+        (("--source", "simulated:x", "--out", "{new}"), 2, "write simulated:propeller:1 or simulated:bell:1"),
+        (("--source", "simulated:bell:10000", "--out", "{new}"), 2, "another number up to 9999"),
         (("--source", "simulated", "--out", "{new}/no/such/folder.stream"), 1, "the file cannot be made"),
         (("--source", "simulated"), 2, "Missing option '--out'"),
     ],

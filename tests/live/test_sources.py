@@ -13,8 +13,11 @@ from balancer.live.decoder import StreamDecoder
 from balancer.live.ports import Port, device_of_board, ports
 from balancer.live.replay import FileSource
 from balancer.live.serial_source import SerialSource
+from balancer.live.source import AnsweringSource
 from balancer.live.sources import SourceOptions, open_source
 from balancer.recording.files import read, read_bytes
+from balancer.simulator.live_source import SimulatedSource
+from balancer.simulator.presets import coastal_propeller
 from balancer.wording import port_lines
 from tests.packets import Board, run
 
@@ -201,3 +204,23 @@ def test_two_boards_with_one_number_are_not_guessed_between(plugged):
 def test_hints_for_one_board_and_for_none():
     assert "the only one on USB" in port_lines([Port("/dev/ttyACM0", "", "1:2")])[2]
     assert "plug the board in" in port_lines([])[0]
+
+
+def test_a_command_is_answered_with_the_bytes_that_came_before_it_could_show():
+    answers = []
+    source = SimulatedSource(coastal_propeller(1), speed=540.0, pace=float("inf"))
+    answering = AnsweringSource(source, lambda *answer: answers.append(answer))
+    first = answering.read()
+    assert answers == []
+    answering.command(b'{"speed_rpm": 6000}')
+    answering.command(b'{"masses": []}')
+    second = answering.read()
+    answering.read()
+    assert answers == [(2, len(first))]
+    assert second
+    with pytest.raises(InputError, match="does not understand"):
+        answering.command(b"nonsense")
+    source.close()
+    answering.read()
+    assert answering.state == "closed"
+    assert len(answers) == 1
