@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
-import streamlit as st
-
 from balancer.app import show
+from balancer.app.live import ask, page, state, words
 
 
 def main() -> None:
     """Show the page."""
     show.style()
-    st.title("Live", anchor=False)
+    view = state.bench().view()
+    page.head()
+    show.trouble()
+    if view.busy:
+        ask.running(view)
+    else:
+        page.begin(view)
+    if view.state != "off":
+        page.picture(view)
+    page.numbers(words.standing(view))
 
 
 if __name__ == "__main__":
