@@ -6,6 +6,7 @@ import contextlib
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -41,6 +42,10 @@ def running(folder: Path, command: tuple[str, ...] = BALANCER_APP, *, clean: boo
     log = folder / "server.log"
     environment = {**os.environ, "HOME": str(folder), "STREAMLIT_SERVER_ADDRESS": "0.0.0.0"}
     environment["XDG_DATA_HOME"] = str(folder / "data")  # where the jobs go on Linux
+    if command[: len(BALANCER_APP) - 1] == BALANCER_APP[:-1] and "--port" not in command:
+        # of its own: two servers that start at the same moment would both take the next free one
+        with socket.create_server(("127.0.0.1", 0)) as trial:
+            command = (*command, "--port", str(trial.getsockname()[1]))
     with log.open("wb") as out:
         process = subprocess.Popen(
             [sys.executable, *command], stdout=out, stderr=subprocess.STDOUT, env=environment, cwd=folder

@@ -97,9 +97,15 @@ def _example(home: str, seed: int, as_json: bool) -> None:
     "--port", type=click.IntRange(1, 65535), help="Port of the page; 8501 or the next free one if left out."
 )
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
+@click.option(
+    "--network",
+    is_flag=True,
+    help="Let phones and computers in your network open it, too, with a code shown here. Whoever knows it "
+    "sees your data and can work the bench, and nothing is encrypted.",
+)
 @home_option
-def app(port: int | None, no_browser: bool, home: str | None) -> None:
+def app(port: int | None, no_browser: bool, network: bool, home: str | None) -> None:
     """Open the display in a browser, on this computer only; jobs are kept in the folder of the history."""
     from balancer.launch import run
 
-    run(port=port, browser=not no_browser, home=home)
+    run(port=port, browser=not no_browser, home=home, network=network)

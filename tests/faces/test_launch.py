@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import http.client
+import importlib.util
+import os
 import re
 import socket
+import subprocess
 import sys
+import time
 import tomllib
 from pathlib import Path
 
@@ -14,14 +18,20 @@ import pytest
 from streamlit.web.cli import main_run
 
 from balancer import launch
+from balancer.app.recordings import ask
 from balancer.errors import OperationError
-from tests.app_server import running
+from tests.app_server import BALANCER_APP, running
 
 APP = Path(launch.__file__).parent / "app"
 
 
-def settings(port=8501, browser=True):
-    flags = launch.arguments(port, browser)[2:]
+NETWORK = launch.Network(("192.0.2.2", "198.51.100.7"), ("workshop", "workshop.local"), "012345")
+
+
+def settings(network=None):
+    flags = [
+        flag for flag in launch.arguments(8501, None, network)[2:] if flag.startswith("--") and "=" in flag
+    ]
     pairs = [flag.removeprefix("--").split("=", 1) for flag in flags]
     return {name: [value for n, value in pairs if n == name] for name, _ in pairs}
 
@@ -30,13 +40,14 @@ def test_safety_settings_read_back():
     assert settings() == {
         "server.address": ["127.0.0.1"],
         "server.port": ["8501"],
-        "server.headless": ["false"],
+        "server.headless": ["true"],
         "server.allowedHosts": ["localhost", "127.0.0.1"],
         "server.showEmailPrompt": ["false"],
         "server.fileWatcherType": ["none"],
         "server.maxUploadSize": ["50"],
         "server.enableCORS": ["true"],
         "server.enableXsrfProtection": ["true"],
+        "browser.serverAddress": ["127.0.0.1"],
         "browser.gatherUsageStats": ["false"],
         "runner.magicEnabled": ["false"],
         "client.toolbarMode": ["viewer"],
@@ -46,19 +57,88 @@ def test_safety_settings_read_back():
     }
 
 
-def test_without_a_browser_the_server_opens_none():
-    assert settings(browser=False)["server.headless"] == ["true"]
-
-
 def test_streamlit_knows_every_setting():
-    context = main_run.make_context("run", launch.arguments(8501, False)[1:])
+    context = main_run.make_context("run", launch.arguments(8501)[1:])
     assert context.params["server_address"] == "127.0.0.1"
     assert context.params["server_allowedHosts"] == ("localhost", "127.0.0.1")
     assert context.params["browser_gatherUsageStats"] is False
 
 
+def test_in_the_network_only_the_door_differs():
+    known = ["localhost", "127.0.0.1", "192.0.2.2", "198.51.100.7", "workshop", "workshop.local"]
+    opened = {"server.address": ["0.0.0.0"], "server.allowedHosts": known}
+    assert settings(NETWORK) == settings() | opened
+    assert launch.arguments(8501, None, NETWORK)[-3:] == ["--", "--code", "012345"]
+    assert launch.arguments(8501, "folder", NETWORK)[-5:] == ["--", "--home", "folder", "--code", "012345"]
+
+
+def test_in_the_network_it_is_said_what_is_open():
+    text = "\n".join(launch.welcome(8501, NETWORK))
+    for words in ("http://192.0.2.2:8501 or http://198.51.100.7:8501", "012 345", "who knows the code"):
+        assert words in text
+    assert "Nothing is encrypted" in text
+    assert "code" not in "\n".join(launch.welcome(8501))
+
+
+def test_every_start_has_a_code_of_its_own():
+    codes = {launch.Network(("192.0.2.2",)).code for _ in range(20)}
+    assert len(codes) > 10
+    assert all(re.fullmatch(r"\d{6}", code) for code in codes)
+    assert not any(code in repr(launch.Network((), (), code)) for code in codes)
+
+
+def test_the_option_says_what_it_opens(balancer):
+    status, out, _ = balancer("app", "--help")
+    text = " ".join(out.split())
+    assert status == 0
+    assert "--network" in text
+    assert "can work the bench, and nothing is encrypted" in text
+
+
+@pytest.mark.skipif(os.name != "posix", reason="the stand-in for a browser is a shell script")
+@pytest.mark.parametrize(("wish", "opened"), [((), True), (("--no-browser",), False)])
+def test_the_browser_opens_unless_it_is_not_wanted(tmp_path, monkeypatch, wish, opened):
+    seen = tmp_path / "opened"
+    browser = tmp_path / "browser"
+    browser.write_text(f'#!/bin/sh\necho "$1" > {seen}\n')
+    browser.chmod(0o755)
+    monkeypatch.setenv("BROWSER", f"{browser} %s")
+    with running(tmp_path, (*BALANCER_APP[:3], *wish)) as server:
+        end = time.monotonic() + (10 if opened else 1)
+        while not (seen.exists() and seen.read_text()) and time.monotonic() < end:
+            time.sleep(0.05)
+        assert (seen.read_text().strip() if seen.exists() else "") == (server.url if opened else "")
+
+
+def test_the_icon_of_the_page_lies_here_and_the_upload_limit_is_the_boxes_own():
+    """Streamlit's named icons come from the network; a browser walk sees that nothing is fetched at all."""
+    texts = "".join(path.read_text() for path in APP.rglob("*.py"))
+    assert (APP / "icon.svg").is_file()
+    assert 'with_name("icon.svg")' in (APP / "main.py").read_text()
+    assert ":material/" not in texts
+    assert settings()["server.maxUploadSize"] == [str(ask.FILE_MB)]
+
+
+# what Streamlit draws charts and tables with
+HEAVY = {"pandas", "pyarrow", "altair"}
+
+
+def test_the_start_page_loads_nothing_heavy():
+    code = "import sys, balancer.app.views.balance; print(*sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+    )
+    loaded = set(done.stdout.split())
+    assert "streamlit" in loaded
+    assert loaded & HEAVY == set()
+
+
+def test_what_is_loaded_ahead_is_there():
+    assert all(importlib.util.find_spec(name) for name in (launch._FIRST_PAGE, *launch._LATER))
+
+
 def test_the_page_that_is_served_is_there():
-    assert Path(launch.arguments(8501, False)[1]).is_file()
+    assert Path(launch.arguments(8501)[1]).is_file()
 
 
 @pytest.fixture
@@ -129,5 +209,5 @@ def test_colours_can_be_read(scheme):
 
 
 def test_the_folder_of_the_data_is_handed_to_the_page():
-    assert launch.arguments(8501, False, "folder")[-3:] == ["--", "--home", "folder"]
-    assert "--home" not in launch.arguments(8501, False)
+    assert launch.arguments(8501, "folder")[-3:] == ["--", "--home", "folder"]
+    assert "--home" not in launch.arguments(8501)
