@@ -230,13 +230,15 @@ def broken(rows: Floats, jump: float) -> npt.NDArray[np.bool_]:
 
 
 def _line(along: Floats, values: Floats, x: Spec, y: Spec, width: float, order: Floats | None = None) -> Spec:
+    """Draw a line from left to right, or in a given order."""
     named = [("x", x["title"]), ("y", y["title"])]
     tips = [{"field": f, "type": "quantitative", "title": title, "format": ".4~g"} for f, title in named]
-    return {
-        "data": _rows(x=along, y=values, order=np.arange(float(along.size)) if order is None else order),
-        "mark": {"type": "line", "color": palette.BLUE, "strokeWidth": width},
-        "encoding": {"x": x, "y": y, "order": {"field": "order", "type": "quantitative"}, "tooltip": tips},
-    }
+    columns, encoding = {"x": along, "y": values}, {"x": x, "y": y, "tooltip": tips}
+    if order is not None:
+        columns["order"] = order
+        encoding["order"] = {"field": "order", "type": "quantitative"}
+    mark = {"type": "line", "color": palette.BLUE, "strokeWidth": width}
+    return {"data": _rows(**columns), "mark": mark, "encoding": encoding}
 
 
 def _marks(marked: Places, x: Spec) -> list[Spec]:
@@ -264,6 +266,7 @@ def _words_above(places: dict[float, str], x: Spec) -> Spec:
         "labelExpr": words,
         "labelAlign": {"condition": {"test": left, "value": "left"}, "value": "right"},
         "labelOverlap": "greedy",  # on a phone one of two near words must go; the lines stay
+        "labelSeparation": 6,
         "labelPadding": 2,
         "grid": False,
         "ticks": False,

@@ -41,7 +41,8 @@ def choose(page, label):
 
 def drop(page, *paths):
     idle(page)
-    page.locator(".st-key-recordings_files input[type=file]").set_input_files([str(path) for path in paths])
+    box = page.locator("[class*='st-key-recordings_files'] input[type=file]")
+    box.set_input_files([str(path) for path in paths])
 
 
 def heading(page, name):
@@ -124,3 +125,11 @@ def test_files_with_hostile_names(opened, tmp_path):
         heading(page, title)
     page.get_by_text("damping ratio").wait_for()
     assert page.locator("img[src=x]").count() == 0
+    for name in ("Stands", "Recordings"):  # a look at another page loses nothing
+        idle(page)
+        page.get_by_role("link", name=name).click()
+        heading(page, name)
+    heading(page, "What rings")
+    page.get_by_text("damping ratio").wait_for()
+    idle(page)
+    page.screenshot(path=tmp_path / "kept.png")

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import shutil
+import sys
 import time
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -13,10 +17,29 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from balancer import app
+from balancer.app import services
+from balancer.app.recordings import state
+from balancer.app.recordings.service import Upload, read_upload
+from balancer.history.parts import find_any_part
+from balancer.history.records.kept import new_id
+from balancer.history.runs import add_run, keep_recording, runs_of_part
+from balancer.recording.hints import Hints
 from balancer.recording.stream_writer import make_stream_text
+from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
 from tests import foreign, taps
 
-PAGE = str(Path(app.__file__).parent / "views" / "recordings.py")
+RECORDINGS = "views/recordings.py"
+PAGE = str(Path(app.__file__).parent / RECORDINGS)
+MAIN = str(Path(app.__file__).with_name("main.py"))
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path, monkeypatch):
+    """Let the person's data lie in a folder of their own, as a server started with --home has it."""
+    monkeypatch.setattr(sys, "argv", ["main.py", "--home", str(tmp_path / "home")])
+    yield tmp_path / "home"
+    services.close_benches()
+    services.store.cache_clear()
 
 
 @pytest.fixture
@@ -64,7 +87,7 @@ def settled(page):
 
 
 def dropped(page, *files):
-    page.file_uploader(key="recordings_files").set_value([(*file, "") for file in files]).run()
+    widget(page, "file_uploader", "files").set_value([(*file, "") for file in files]).run()
     return settled(page)
 
 
@@ -176,15 +199,44 @@ def test_what_a_table_leaves_open_is_asked(page):
     assert "9.81" in words_of(page.warning)  # gravity ten times too large: the wrong unit was said
 
 
+def show_file(page, number):
+    page.selectbox(key="recordings_shown").select_index(number).run()
+    return settled(page)
+
+
 def test_several_files_one_shown(page):
     dropped(page, ("a.csv", table()), ("a.csv", table(mark="mark")), ("bad.csv", b"\0"))
+    assert page.selectbox(key="recordings_shown").options == ["a.csv", "a.csv (2)", "bad.csv"]
     assert "One turn of the shaft" not in headings(page)
-    page.selectbox(key="recordings_shown").set_value(1).run()
+    show_file(page, 1)
     assert "One turn of the shaft" in headings(page)
-    page.selectbox(key="recordings_shown").set_value(2).run()
+    show_file(page, 2)
     assert words_of(page.error).startswith("bad.csv: ")
-    page.selectbox(key="recordings_shown").set_value(0).run()
+    show_file(page, 0)
     assert not page.error
+    page.button(key="recordings_forget").click().run()
+    assert page.selectbox(key="recordings_shown").options == ["a.csv", "bad.csv"]
+    for _ in range(2):
+        page.button(key="recordings_forget").click().run()
+    assert "Drop a file" in everything(page)
+
+
+def test_a_file_that_comes_later_is_shown_and_the_same_again_is_one(page):
+    dropped(page, ("a.csv", table()))
+    dropped(page, ("b.csv", table(mark="mark")))
+    assert "One turn of the shaft" in headings(page)
+    dropped(page, ("a.csv", table()))
+    assert page.selectbox(key="recordings_shown").options == ["b.csv", "a.csv"]
+    assert "One turn of the shaft" not in headings(page)
+
+
+def test_what_is_kept_is_bounded(page, monkeypatch):
+    monkeypatch.setattr(state, "MOST_BYTES", int(2.5 * len(table())))
+    dropped(page, *((f"{k}.csv", table() + f"# {k}\n".encode()) for k in range(4)))
+    assert page.selectbox(key="recordings_shown").options == ["2.csv", "3.csv"]
+    monkeypatch.setattr(state, "MOST_BYTES", 10)
+    dropped(page, ("large.csv", table()))
+    assert "Shown: large.csv" in everything(page)
 
 
 def test_mark_times_from_a_second_file(page):
@@ -192,6 +244,127 @@ def test_mark_times_from_a_second_file(page):
     marks = "mark_s\n" + "\n".join(f"{t:.6f}" for t in foreign.even().marks)
     widget(page, "file_uploader", "marks").set_value(("m.csv", marks.encode(), "")).run()
     assert "One turn of the shaft" in headings(settled(page))
+
+
+def test_mark_times_are_left_out_again(page):
+    dropped(page, ("a.csv", table()))
+    widget(page, "file_uploader", "marks").set_value(("m.csv", b"mark_s\nnow\n", "")).run()
+    assert words_of(page.error).startswith("m.csv, line 2: ")
+    page.button(key="recordings_no_marks").click().run()
+    assert not settled(page).error
+
+
+def test_files_marks_and_the_one_shown_outlive_a_look_at_another_page(home):
+    page = AppTest.from_file(MAIN, default_timeout=30).run()
+    page.switch_page(RECORDINGS).run()
+    dropped(page, ("a.csv", table()), ("b.csv", table(unit="")), ("c.csv", table(mark="mark")))
+    show_file(page, 0)
+    marks = "mark_s\n" + "\n".join(f"{t:.6f}" for t in foreign.even().marks)
+    widget(page, "file_uploader", "marks").set_value(("m.csv", marks.encode(), "")).run()
+    assert "One turn of the shaft" in headings(settled(page))
+    page.switch_page("views/stands.py").run()
+    assert "One turn of the shaft" not in headings(page)
+    page.switch_page(RECORDINGS).run()
+    assert "One turn of the shaft" in headings(settled(page))
+    assert page.selectbox(key="recordings_shown").options == ["a.csv", "b.csv", "c.csv"]
+
+
+def test_an_example_outlives_it_too(home):
+    page = AppTest.from_file(MAIN, default_timeout=30).run()
+    page.switch_page(RECORDINGS).run()
+    chosen(page, "run-up")
+    page.switch_page("views/stands.py").run()
+    page.switch_page(RECORDINGS).run()
+    assert "1x against speed" in headings(settled(page))
+
+
+def test_recordings_of_the_bench(home):
+    page = AppTest.from_file(PAGE, default_timeout=30).run()
+    page.button_group(key="recordings_source").set_value("bench").run()
+    assert "Nothing was recorded on the bench yet" in words_of(page.info)
+    folder = home / "live"
+    folder.mkdir(parents=True)
+    for name, data in (
+        ("2026-01-02_03-04-05-aaaaaa.stream", stream(3)),
+        ("2026-01-01_03-04-05.stream", b"\0"),
+    ):
+        (folder / name).write_bytes(data)
+    settled(page.run())
+    assert "What it is" in headings(page)
+    assert page.selectbox(key="recordings_bench_shown").options[0].startswith("02 Jan 2026, 03:04:05, ")
+    page.selectbox(key="recordings_bench_shown").select_index(1).run()
+    assert "2026-01-01_03-04-05.stream" in words_of(page.error)
+    (folder / "2026-01-01_03-04-05.stream").unlink()  # the oldest go when a new one begins
+    assert "What it is" in headings(settled(page.run()))
+
+
+@pytest.mark.parametrize(("named", "shown"), [("b.stream", "b.stream"), ("../../etc/passwd", "a.stream")])
+def test_a_recording_of_the_bench_is_named_by_the_address(home, named, shown):
+    (home / "live").mkdir(parents=True)
+    for number, name in ((2, "b.stream"), (1, "a.stream")):
+        (home / "live" / name).write_bytes(stream(number))
+        os.utime(home / "live" / name, (0, 3600 * 24 / number))
+    page = AppTest.from_file(PAGE, default_timeout=30)
+    page.query_params["bench"] = named
+    assert f"{shown}: stream of a board" in everything(settled(page.run()))
+
+
+def stream(number):
+    recording = coastal_propeller(number).record(speed=COASTAL_SPEED, duration=2.0, seed=number)
+    return make_stream_text(recording)
+
+
+@pytest.fixture
+def history(example_home, tmp_path, monkeypatch):
+    """A copy of the example history, and a recording in it."""
+    shutil.copytree(example_home, tmp_path / "history")
+    monkeypatch.setattr(sys, "argv", ["main.py", "--home", str(tmp_path / "history")])
+    store = services.store(tmp_path / "history")
+    runs = runs_of_part(store, find_any_part(store, "P6").id)
+    yield store, next(run for run in runs if run.recording)
+    store.close()
+    services.store.cache_clear()
+
+
+def asked_for(digest):
+    page = AppTest.from_file(PAGE, default_timeout=30)
+    page.query_params["recording"] = digest
+    return settled(page.run())
+
+
+def test_a_recording_of_the_history_is_named_by_the_address(history):
+    _, run = history
+    page = asked_for(run.recording.file)
+    assert f"{run.recording.name}: run of " in everything(page)
+    assert "What it is" in headings(page)
+    chosen(page, "steady")
+    assert page.query_params.get("recording") is None
+    page.button_group(key="recordings_source").set_value("history").run()
+    assert page.query_params["recording"] == run.recording.file
+    assert f"{run.recording.name}: run of " in everything(settled(page))
+
+
+@pytest.mark.parametrize("digest", ["../../etc/passwd", "0" * 64, "<script>"])
+def test_an_address_that_names_none_is_told(history, digest):
+    page = asked_for(digest)
+    assert len(page.error) == 1
+    assert "One turn" not in everything(page)
+
+
+def test_it_is_read_as_it_was_read_then(history):
+    """A table that says neither its unit nor its marks: both come from what was said and handed in then."""
+    store, run = history
+    signal = foreign.even()
+    marks = "mark_s\n" + "\n".join(f"{t:.6f}" for t in signal.marks)
+    data, hints = table(unit="", title="time"), Hints(time_unit="s", unit="m/s^2")
+    reading = read_upload(Upload("p.csv", data), hints, Upload("m.csv", marks.encode()))
+    kept = keep_recording(
+        store, data, reading.outcome, name="p.csv", hints=hints, marks=("m.csv", marks.encode())
+    )
+    add_run(store, replace(run, id=new_id(), job=None, number=0, recording=kept))
+    page = asked_for(kept.file)
+    assert not page.info
+    assert "One turn of the shaft" in headings(page)
 
 
 def test_taps(page):

@@ -1,66 +1,39 @@
-"""What the page of recordings asks: which file, what it leaves open, what else the person knows."""
+"""What is asked about a recording: what its file leaves open, and what else the person knows."""
 
 from __future__ import annotations
 
-import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, cast
 
 import streamlit as st
 
-from balancer.app.recordings.examples import RUN_UP, STEADY, example_stream
-from balancer.app.recordings.service import Kind, Overview, Reading, Upload, numbered, overview, read_upload
+from balancer.app import show
+from balancer.app.recordings import state
+from balancer.app.recordings.service import (
+    FILE_MB,
+    Kind,
+    Overview,
+    Reading,
+    Upload,
+    overview,
+    read_upload,
+)
+from balancer.app.recordings.service import digest_of as digest_of  # noqa: PLC0414 - handed on with `read`
+from balancer.app.recordings.waiting import when_done
 from balancer.recording.hints import NOTHING, Hints
 from balancer.recording.model import Recording
 from balancer.units import rad_s_from_rpm
 
-FILE_MB = 50
 BOX = 320
 """Width in px of a box for one number."""
 
-_KEPT = 12  # files and results kept for all who look
-_OWN = "files"
-_SOURCES = {_OWN: "My files", STEADY: "Example: steady run", RUN_UP: "Example: run-up"}
+_KEPT = 4  # recordings kept for all who look: some are large
 _KINDS = {
     "": "find out",
     "running": "a running rotor",
     "taps": "taps, nothing turning",
     "still": "sensor at rest",
 }
-
-
-def choose() -> tuple[str, Upload] | None:
-    """Let the person hand in files or take an example; give the one to show, with a key for its widgets."""
-    source = st.segmented_control(
-        "Recordings from",
-        list(_SOURCES),
-        default=_OWN,
-        format_func=_SOURCES.__getitem__,
-        required=True,
-        key="recordings_source",
-        label_visibility="collapsed",
-        persist_state="session",
-    )
-    if source != _OWN:
-        st.caption("Made on the simulated bench with an invented build: nothing turned for it.")
-        file = Upload(*_example(source))
-        return _digest(file), file
-    files = st.file_uploader(
-        "Recordings: the stream of a board, the table (CSV) of a phone or a logger, or a WAV file",
-        accept_multiple_files=True,
-        max_upload_size=FILE_MB,
-        key="recordings_files",
-    )
-    if not files:
-        return None
-    names = numbered([file.name for file in files])
-    chosen = 0
-    if len(files) > 1:
-        chosen = st.selectbox(
-            "Recording shown", range(len(files)), format_func=names.__getitem__, key="recordings_shown"
-        )
-    file = Upload(files[chosen].name, files[chosen].getvalue())
-    return _digest(file), file
 
 
 @dataclass(frozen=True)
@@ -96,35 +69,54 @@ def say_more(key: str) -> Said:
             placeholder="found by itself if clear",
             width=BOX,
         )
-        file = st.file_uploader(
-            "Mark times from a second file: one time a line, on the clock of the recording",
-            key=f"recordings_marks_{key[:8]}",
-            max_upload_size=FILE_MB,
-        )
-    return Said(
-        None if file is None else Upload(file.name, file.getvalue()), cast(Kind | None, kind or None), rpm
+        marks = _marks(key)
+    return Said(marks, cast(Kind | None, kind or None), rpm)
+
+
+def _marks(key: str) -> Upload | None:
+    """Offer to take the mark times from a file of their own."""
+    kept = state.marks(key)
+    if kept is not None:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            show.sentence(f"Mark times from {kept.name}")
+            st.button("Leave them out", key="recordings_no_marks", on_click=state.forget_marks, args=(key,))
+        return kept
+    box = f"recordings_marks_{key[:8]}"
+    st.file_uploader(
+        "Mark times from a second file: one time a line, on the clock of the recording",
+        key=box,
+        max_upload_size=FILE_MB,
+        on_change=state.keep_marks,
+        args=(key, box),
     )
+    return state.marks(key)
 
 
-def read(key: str, file: Upload, marks: Upload | None) -> tuple[str, Reading]:
-    """Read a file, asking what it leaves open until it can be read; the key grows with what was said."""
-    hints, asked = NOTHING, list[str]()
+def read(
+    key: str, file: Upload, marks: Upload | None, *, hints: Hints = NOTHING, prefix: str = "recordings"
+) -> tuple[str, Reading]:
+    """Read a file, asking what it leaves open until it can be read; the key grows with what was said.
+
+    The boxes have keys of their own for every file and every `prefix`, which names the page that asks;
+    `hints` is what was said of it before.
+    """
+    asked = list[str]()
     while True:
-        whole = f"{key} {hints} {'' if marks is None else _digest(marks)}"
+        whole = f"{key} {hints} {'' if marks is None else digest_of(marks)}"
         reading = _read(whole, file, hints, marks)
         fresh = [question for question in reading.questions if question not in asked]
         if not fresh:
             return whole, reading
         asked += fresh
-        said = {question: _ask(question, key) for question in fresh}
-        hints = Hints(**{**vars(hints), **said})
+        said = {question: _ask(question, key, prefix) for question in fresh}
+        hints = replace(hints, **{name: answer for name, answer in said.items() if answer is not None})
         if all(answer is None for answer in said.values()):
             return whole, reading
 
 
-def _ask(question: str, key: str) -> Any:
+def _ask(question: str, key: str, prefix: str) -> Any:
     """Show the box for one field of the hints."""
-    name = f"recordings_{question}_{key[:8]}"
+    name = f"{prefix}_{question}_{key[:8]}"
     choices: dict[str, tuple[str, dict[str, str]]] = {
         "time_unit": ("Time unit", {"s": "s", "ms": "ms", "us": "µs", "ns": "ns"}),
         "unit": ("Unit of the accelerations", {"m/s^2": "m/s²", "g": "g", "mg": "mg"}),
@@ -146,26 +138,19 @@ def _ask(question: str, key: str) -> Any:
     return st.number_input(label, 1e-3, 1e6, None, key=name, persist_state="session", help=note)
 
 
-def look(key: str, recording: Recording, said: Said) -> Overview:
-    """Look at a recording as what the person says it is."""
-    return _overview(key, said.kind, said.rpm, recording)
+def look(key: str, recording: Recording, said: Said, near: float | None = None) -> Overview | None:
+    """Look at a recording as what the person says it is; None while that is still at work.
 
-
-def _digest(file: Upload) -> str:
-    return hashlib.blake2b(file.data, digest_size=12, person=b"recording").hexdigest() + " " + file.name
-
-
-@st.cache_data(max_entries=4, show_spinner="Running the simulated bench")
-def _example(which: str) -> tuple[str, bytes]:
-    return example_stream(which)
+    Without a speed of the person's, `near` in rad/s is the expected one.
+    """
+    near = near if said.rpm is None else rad_s_from_rpm(said.rpm)
+    return cast(
+        Overview | None,
+        when_done((key, said.kind, near), lambda: overview(recording, said.kind, near), "It is measured."),
+    )
 
 
 # recordings are frozen: kept as they are, not copied at every look
 @st.cache_resource(max_entries=_KEPT, show_spinner="Reading")
 def _read(key: str, _file: Upload, _hints: Hints, _marks: Upload | None) -> Reading:
     return read_upload(_file, _hints, _marks)
-
-
-@st.cache_resource(max_entries=_KEPT, show_spinner="Measuring")
-def _overview(key: str, kind: Kind | None, rpm: float | None, _recording: Recording) -> Overview:
-    return overview(_recording, kind, None if rpm is None else rad_s_from_rpm(rpm))

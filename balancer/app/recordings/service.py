@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -24,13 +25,16 @@ from balancer.procedure.signal import shared_checks
 from balancer.procedure.symptoms import Symptoms, symptoms
 from balancer.procedure.symptoms.coast import find_cut
 from balancer.recording.files import read_bytes
-from balancer.recording.hints import Hints
+from balancer.recording.hints import NOTHING, Hints
 from balancer.recording.mark_file import read_mark_times, with_marks
 from balancer.recording.model import Recording
 from balancer.wording import understood_lines
 
 Floats = npt.NDArray[np.float64]
 Kind = Literal["running", "taps", "still"]
+
+FILE_MB = 50
+"""Most that one file may have: the server takes no more either."""
 
 COLUMNS = 600
 """Columns of a chart: two points of each reach the browser at most."""
@@ -78,6 +82,11 @@ class Upload:
         return f"Upload({self.name!r}, {len(self.data)} bytes)"
 
 
+def digest_of(file: Upload) -> str:
+    """Give a key for the widgets and results of a file: of its content and its name."""
+    return hashlib.blake2b(file.data, digest_size=12, person=b"recording").hexdigest() + " " + file.name
+
+
 @dataclass(frozen=True)
 class Refusal:
     """Why a file cannot be used.
@@ -101,10 +110,13 @@ class Reading:
         What it holds, or why it cannot be used.
     questions : tuple of str
         Fields of `Hints` that the person can answer to get further.
+    hints : Hints
+        What was said so far.
     """
 
     outcome: Recording | Refusal
     questions: tuple[str, ...] = ()
+    hints: Hints = NOTHING
 
 
 @dataclass(frozen=True, eq=False)
@@ -247,9 +259,9 @@ def read_upload(file: Upload, hints: Hints, marks: Upload | None = None) -> Read
     except BalancerError as error:
         asked = set(re.findall(r"--[a-z-]+", f"{error.what} {error.todo}"))
         open_ = tuple(q for q in _QUESTIONS if f"--{q.replace('_', '-')}" in asked)
-        return Reading(Refusal(in_page_words(str(error))), open_)
+        return Reading(Refusal(in_page_words(str(error))), open_, hints)
     doubt = {finding.code for finding in recording.findings} & _STAMPS_IN_DOUBT
-    return Reading(recording, ("stamps",) if doubt else ())
+    return Reading(recording, ("stamps",) if doubt else (), hints)
 
 
 def overview(recording: Recording, kind: Kind | None = None, near: float | None = None) -> Overview:

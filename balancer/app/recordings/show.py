@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor, wait
-from typing import Any
 
 import numpy as np
 import streamlit as st
@@ -14,6 +12,7 @@ from balancer.app.plain import plain
 from balancer.app.recordings.ask import BOX
 from balancer.app.recordings.service import Overview, Refusal, in_page_words, marked_orders, unbalance_or_not
 from balancer.app.recordings.slow_readings import Sweep, Taps, read_decays, read_sweep, shown_angle
+from balancer.app.recordings.waiting import when_done
 from balancer.findings import Finding
 from balancer.procedure.symptoms import Symptoms
 from balancer.recording.model import Recording
@@ -21,8 +20,7 @@ from balancer.units import G_STANDARD, rpm_from_rad_s
 from balancer.wording import finding_line, finding_text, significant, vector_text
 from balancer.wording.symptoms import LOOKING_CAUTION
 
-_KEPT = 48  # results kept for all who look
-_PATIENCE = 0.4  # s that a page waits for a slow reading before it shows the rest
+_FITTING = "The resonances are being fitted."
 _BLADES = {-1: "not said", 0: "none", 2: "2", 3: "3", 4: "4", 5: "5", 6: "6"}
 
 
@@ -82,9 +80,9 @@ def findings(found: Sequence[Finding]) -> None:
             st.caption(text)
 
 
-def is_it_unbalance(key: str, recording: Recording) -> int | None:
-    """Say what speaks for and against unbalance; give the number of blades that was said."""
-    blades = st.segmented_control(
+def blades(key: str) -> int | None:
+    """Ask for the number of blades, which the verdict and the spectrum need."""
+    said = st.segmented_control(
         "Blades",
         list(_BLADES),
         default=-1,
@@ -94,6 +92,12 @@ def is_it_unbalance(key: str, recording: Recording) -> int | None:
         key=f"recordings_blades_{key[:8]}",
         persist_state="session",
     )
+    return None if said < 0 else int(said)
+
+
+@st.fragment
+def is_it_unbalance(key: str, recording: Recording, blades: int | None) -> None:
+    """Say what speaks for and against unbalance; its boxes leave the rest of the page alone."""
     first, second = st.columns(2)
     with first:
         magnets = st.number_input(
@@ -101,23 +105,26 @@ def is_it_unbalance(key: str, recording: Recording) -> int | None:
         )
     with second:
         names = [channel.name for channel in recording.channels]
-        axial = st.selectbox(
+        chosen = st.selectbox(
             "Channel along the shaft",
             [-1, *range(len(names))],
             format_func=lambda n: "not said, or none" if n < 0 else names[n],
             key=f"recordings_axial_{key[:8]}",
             persist_state="session",
         )
-    said = None if blades < 0 else int(blades)
-    found = _symptoms(key, said, magnets, None if axial < 0 else names[axial], recording)
+    axial = None if chosen < 0 else names[chosen]
+    found = when_done(
+        ("symptoms", key, blades, magnets, axial),
+        lambda: unbalance_or_not(recording, blades, magnets, axial),
+        "It is looked for what is not unbalance.",
+    )
     if isinstance(found, Refusal):
         st.error(_words(found.text))
-        return said
-    _part("Speaks for unbalance", found.speaks_for, finding_text)
-    _part("Speaks against it, or for something else beside it", found.speaks_against, finding_line)
-    _part("Cannot be told from this recording", found.untold, finding_text)
-    st.warning(_words(LOOKING_CAUTION))
-    return said
+    elif isinstance(found, Symptoms):
+        _part("Speaks for unbalance", found.speaks_for, finding_text)
+        _part("Speaks against it, or for something else beside it", found.speaks_against, finding_line)
+        _part("Cannot be told from this recording", found.untold, finding_text)
+        st.warning(_words(LOOKING_CAUTION))
 
 
 def _part(heading: str, found: Sequence[Finding], words: Callable[[Finding], str]) -> None:
@@ -131,7 +138,7 @@ def one_channel(key: str, shown: Overview, blades: int | None, tapped: Sequence[
     """Show one channel, over the frequency and over the time; its boxes leave the rest of the page alone."""
     channel = _channel_choice(key, shown)
     st.subheader("Spectrum", anchor=False)
-    _spectrum(shown, channel, blades)
+    _spectrum(shown, channel, blades)  # a fragment, too: its boxes leave the other chart alone
     st.subheader("Signal over the time", anchor=False)
     _over_time(shown, channel, tapped)
 
@@ -152,6 +159,7 @@ def _channel_choice(key: str, shown: Overview) -> int:
     )
 
 
+@st.fragment
 def _spectrum(shown: Overview, channel: int, blades: int | None) -> None:
     along = "Hz"
     with st.container(horizontal=True):
@@ -241,8 +249,9 @@ def _over_time(shown: Overview, channel: int, taps: Sequence[float]) -> None:
     )
 
 
+@st.fragment
 def sweep(key: str, recording: Recording) -> None:
-    """Show amplitude and phase against speed, resonances and the proposed speed."""
+    """Show amplitude and phase against speed, resonances, the proposed speed; its box moves nothing else."""
     hover = st.number_input(
         "Hover speed of the craft (rpm)",
         100.0,
@@ -255,7 +264,7 @@ def sweep(key: str, recording: Recording) -> None:
         placeholder="not said",
         width=BOX,
     )
-    found = _when_done(f"{key} {hover}", lambda: read_sweep(recording, hover))
+    found = when_done(("sweep", key, hover), lambda: read_sweep(recording, hover), _FITTING, slow=True)
     if isinstance(found, Refusal):
         st.info(_words(found.text))
     elif isinstance(found, Sweep):
@@ -294,30 +303,13 @@ def _sweep(found: Sweep) -> None:
 
 def taps(key: str, recording: Recording) -> tuple[float, ...]:
     """Show what rings after taps; give the times of the taps."""
-    found = _when_done(key, lambda: read_decays(recording))
+    found = when_done(("taps", key), lambda: read_decays(recording), _FITTING, slow=True)
     if isinstance(found, Refusal):
         st.info(_words(found.text))
     elif isinstance(found, Taps):
         st.markdown("\n".join(f"- {_words(line)}" for line in found.lines))
         return found.times
     return ()
-
-
-def _when_done(key: str, work: Callable[[], Any]) -> Any:
-    """Give what a slow reading found; None while it is still at work, and the page comes back by itself."""
-    future = _begun(key, work)
-    wait([future], _PATIENCE)
-    if future.done():
-        return future.result()
-    _come_back(future)
-    return None
-
-
-@st.fragment(run_every=0.5)
-def _come_back(_future: Future[Any]) -> None:
-    st.info("This takes some seconds: the resonances are being fitted.")
-    if _future.done():
-        st.rerun()
 
 
 def _chart(spec: charts.Spec, name: str, words: str = "") -> None:
@@ -330,20 +322,3 @@ def _chart(spec: charts.Spec, name: str, words: str = "") -> None:
 def _words(text: str) -> str:
     """Make a sentence ready for the page: its boxes named, safe for Markdown whatever a file holds."""
     return plain(in_page_words(text).replace("^2", "²"))
-
-
-@st.cache_resource(max_entries=_KEPT, show_spinner="Looking for what is not unbalance")
-def _symptoms(
-    key: str, blades: int | None, magnets: int | None, axial: str | None, _recording: Recording
-) -> Symptoms | Refusal:
-    return unbalance_or_not(_recording, blades, magnets, axial)
-
-
-@st.cache_resource(show_spinner=False)
-def _worker() -> ThreadPoolExecutor:
-    return ThreadPoolExecutor(max_workers=1)
-
-
-@st.cache_resource(max_entries=_KEPT, show_spinner=False)
-def _begun(key: str, _work: Callable[[], Any]) -> Future[Any]:
-    return _worker().submit(_work)

@@ -6,9 +6,10 @@ import streamlit as st
 
 from balancer.app import show
 from balancer.app.plain import plain
-from balancer.app.recordings import ask
+from balancer.app.recordings import ask, sources
 from balancer.app.recordings import show as parts
-from balancer.app.recordings.service import Refusal
+from balancer.app.recordings.service import Overview, Refusal
+from balancer.recording.model import Recording
 
 
 def main() -> None:
@@ -17,21 +18,22 @@ def main() -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         st.title("Recordings", anchor=False, width="stretch")
         show.angle_choice()
-    chosen = ask.choose()
+    show.trouble()
+    chosen = sources.choose()
     if chosen is None:
-        st.markdown(
-            "Drop a file to see what is in it: speed, shaking at once per turn, spectrum, and whether it "
-            "looks like unbalance. No file at hand? The examples show what a good recording looks like."
-        )
         return
-    said = ask.say_more(chosen[0])
-    key, reading = ask.read(*chosen, said.marks)
+    said = ask.say_more(chosen.key)
+    key, reading = ask.read(chosen.key, chosen.file, said.marks or chosen.marks, hints=chosen.hints)
     if isinstance(reading.outcome, Refusal):
         # what can be answered is asked, above; all else is refused
         (st.info if reading.questions else st.error)(plain(reading.outcome.text))
         return
-    recording = reading.outcome
-    shown = ask.look(key, recording, said)
+    shown = ask.look(key, reading.outcome, said, chosen.near)
+    if shown is not None:
+        _shown(key, reading.outcome, shown)
+
+
+def _shown(key: str, recording: Recording, shown: Overview) -> None:
     left, right = st.columns(2, gap="large")
     with left:
         st.subheader("What it is", anchor=False)
@@ -46,7 +48,8 @@ def main() -> None:
             tapped = parts.taps(key, recording)
         elif shown.kind == "running":
             st.subheader("Is it unbalance?", anchor=False)
-            blades = parts.is_it_unbalance(key, recording)
+            blades = parts.blades(key)
+            parts.is_it_unbalance(key, recording, blades)
     if shown.sweep and not shown.steady:
         st.subheader("1x against speed", anchor=False)
         parts.sweep(key, recording)
