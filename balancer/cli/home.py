@@ -100,15 +100,6 @@ def moment(said: datetime | None) -> datetime:
     return datetime.now(UTC) if said is None else said.astimezone()
 
 
-def months_before(now: datetime, months: int) -> datetime:
-    """Give the time so many months before; what would be 31 June is 30 June."""
-    import calendar
-
-    year, month = divmod(now.year * 12 + now.month - 1 - months, 12)
-    day = min(now.day, calendar.monthrange(year, month + 1)[1])
-    return now.replace(year=year, month=month + 1, day=day)
-
-
 def day_option(what: str) -> Callable[[F], F]:
     """Give an option for a day or a moment in the past."""
     return click.option(

@@ -13,13 +13,11 @@ from balancer.cli.home import (
     home_option,
     machine_name,
     moment,
-    months_before,
     open_store,
     the_machine,
     the_part,
 )
 from balancer.cli.places import part_options, places_of
-from balancer.errors import InputError
 
 if TYPE_CHECKING:
     from balancer.core.places import Places
@@ -57,7 +55,7 @@ def parts(
     checked last more than so many months ago (6 if --due does not say otherwise).
     """
     from balancer.contract.history import parts_json
-    from balancer.history.queries import PartFilter, count_parts, list_parts
+    from balancer.history.queries import PartFilter, count_parts, list_parts, months_before
     from balancer.wording.history import parts_lines
 
     if context.invoked_subcommand is not None:
@@ -152,21 +150,19 @@ def change(
     label: str, new_label: str | None, bare: bool, home: str | None, as_json: bool, **said: Any
 ) -> None:
     """Change what is said of a part; what is not named stays as it is."""
-    from balancer.history.parts import update_part
+    from balancer.history.parts import take_all_off, update_part
 
     now = moment(None)
     with open_store(home) as store, store.transaction():
         part = the_part(store, label)
+        part = take_all_off(store, part, now) if bare else part
         changed = replace(
             part,
             label=new_label or part.label,
             sizes=_sizes(part.kind, said, part.sizes),
             places=_places(part.kind, _with_blades(said, part)) or part.places,
-            pieces=() if bare else part.pieces,
             **_common(store, said),
         )
-        if bare and part.pieces:
-            _happened(store, part, "repaired", now, "all pieces were taken off")
         changed = update_part(store, changed, now) if changed != part else part
         _show(store, changed, as_json, "changed")
 
@@ -333,26 +329,17 @@ def event(label: str, kind: Any, words: str, when: Any, home: str | None, as_jso
     After a crash or a repair it is due for a check. A job that is kept with `balancer job save` says by
     itself that it was balanced or checked.
     """
+    from balancer.history.events import note_event
     from balancer.history.story import story_of
     from balancer.wording.history import due_lines
 
     now = moment(None)
     at = now if when is None else moment(when)
-    if at > now:
-        raise InputError("this day is in the future", todo="say when it happened")
     with open_store(home) as store:
         part = the_part(store, label)
-        _happened(store, part, kind, at, words)
+        note_event(store, part.id, kind, at, now, words)
         story = story_of(store, part.id, now.date())
     if as_json:
         print_json({"part": part.label, "event": kind, "due": story.due.now})
         return
     print_lines([f"{part.label}: {kind}.", *due_lines(story)])
-
-
-def _happened(store: Store, part: PartRecord, kind: Any, at: Any, words: str) -> None:
-    from balancer.history.events import add_event
-    from balancer.history.records.event import Event
-    from balancer.history.records.kept import new_id
-
-    add_event(store, Event(id=new_id(), edited=moment(None), part=part.id, kind=kind, at=at, words=words))

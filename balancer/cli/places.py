@@ -96,7 +96,7 @@ def places_of(said: dict[str, Any]) -> Places:
     click.UsageError
         If an option lacks another.
     """
-    from balancer.core.places import Places, Ring, Slot, Spots
+    from balancer.core.places import Places, Ring, Slot, Spots, evenly
     from balancer.units import m_from_mm
 
     first = math.radians(said["first_deg"])
@@ -108,7 +108,7 @@ def places_of(said: dict[str, Any]) -> Places:
     slots: tuple[Slot, ...] = ()
     if said["slots"] is not None:
         count, wide = said["slots"]
-        slots = tuple(Slot(first + math.tau * k / count, math.radians(wide)) for k in range(count))
+        slots = tuple(Slot(angle, math.radians(wide)) for angle in evenly(count, first))
     if slots and radius is None:
         raise click.UsageError("--slots needs --ring-mm: the radius of the ring that has them")
     name = "hub or bell rim" if said["blades"] else "rim"
@@ -116,7 +116,7 @@ def places_of(said: dict[str, Any]) -> Places:
     spots: tuple[Spots, ...] = ()
     if said["screws"] is not None:
         count, mm = said["screws"]
-        spots = (Spots("screw", m_from_mm(mm), tuple(first + math.tau * k / count for k in range(count))),)
+        spots = (Spots("screw", m_from_mm(mm), evenly(count, first)),)
     if said["blades"] is None:
         return Places((), rings, spots)
     if said["blade_mm"] is None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,9 +21,8 @@ from balancer.errors import InputError, OperationError
 
 if TYPE_CHECKING:
     from balancer.report.card import MachineSheet, PartCard
+    from balancer.report.files import Suffix
     from balancer.wording import Direction
-
-_SUFFIXES = (".html", ".json", ".csv")
 
 
 @commands.command()
@@ -56,29 +54,35 @@ def report(
     """
     if (part is None) == (machine is None):
         raise click.UsageError("name a part, or a machine with --machine")
-    _check(out, overwrite, as_json)
+    from balancer.report.files import report_json, report_text
+
+    suffix = _suffix(out, overwrite, as_json)
     found = _gather(part, machine, home)
     if out is not None:
-        write_file(out, _text(found, out.suffix.lower(), angles), overwrite=overwrite)
+        write_file(out, report_text(found, suffix, angles), overwrite=overwrite)
         print_lines([f"{out} is written."])
     elif as_json:
-        print_json(_data(found))
+        print_json(report_json(found))
     else:
         print_lines(_lines(found, angles))
 
 
-def _check(out: Path | None, overwrite: bool, as_json: bool) -> None:
-    """Refuse a file that cannot be written before anything is gathered."""
+def _suffix(out: Path | None, overwrite: bool, as_json: bool) -> Suffix:
+    """Give the ending of the file, and refuse one that cannot be written before anything is gathered."""
+    from balancer.report.files import SUFFIXES
+
     if out is None:
-        return
+        return ".html"
     if as_json:
         raise click.UsageError("--json prints and --out writes: give one of them")
-    if out.suffix.lower() not in _SUFFIXES:
+    found = next((one for one in SUFFIXES if one == out.suffix.lower()), None)
+    if found is None:
         raise InputError(
             "a report is .html, .json or .csv", todo="give the file one of these endings", file=out
         )
     if out.exists() and not overwrite:
         raise OperationError(IN_THE_WAY, todo="choose another name or add --overwrite", file=out)
+    return found
 
 
 def _gather(part: str | None, machine: str | None, home: str | None) -> PartCard | MachineSheet:
@@ -91,25 +95,6 @@ def _gather(part: str | None, machine: str | None, home: str | None) -> PartCard
         if part is not None:
             return part_card(store, the_part(store, part).id, now)
         return machine_sheet(store, the_machine(store, machine).id, now)
-
-
-def _text(found: PartCard | MachineSheet, suffix: str, angles: Direction) -> str:
-    from balancer.report.card import PartCard
-    from balancer.report.page import card_page, sheet_page
-    from balancer.report.table import card_csv, sheet_csv
-
-    if suffix == ".json":
-        return json.dumps(_data(found), ensure_ascii=False, allow_nan=False, indent=2) + "\n"
-    if isinstance(found, PartCard):
-        return card_csv(found) if suffix == ".csv" else card_page(found, angles)
-    return sheet_csv(found) if suffix == ".csv" else sheet_page(found, angles)
-
-
-def _data(found: PartCard | MachineSheet) -> dict[str, Any]:
-    from balancer.contract.report import card_json, sheet_json
-    from balancer.report.card import PartCard
-
-    return card_json(found) if isinstance(found, PartCard) else sheet_json(found)
 
 
 def _lines(found: PartCard | MachineSheet, angles: Direction) -> list[str]:

@@ -15,6 +15,17 @@ SANDED_FROM = 2 / 3
 _SLACK = 1 - 1e-9  # two thirds, written in mm and read again, are two thirds
 
 
+def evenly(count: int, first: float = 0.0) -> tuple[float, ...]:
+    """Give so many angles in rad evenly round the shaft, beginning with the first.
+
+    Examples
+    --------
+    >>> [round(math.degrees(angle)) for angle in evenly(4)]
+    [0, 90, 180, 270]
+    """
+    return tuple(first + math.tau * k / count for k in range(count))
+
+
 @dataclass(frozen=True)
 class Blade:
     """A line along which strips lie on a blade, with their length along the radius.

@@ -17,7 +17,7 @@ from balancer.figures.markers import marker
 _WIDTH, _HEIGHT = 440.0, 316.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 50.0, 394.0, 72.0, 270.0
 _MOST_DECADES = 4.0
-_SMALL = 11.0
+_SMALL = 12.0
 _ASIDE = 4.0  # px: what was found and what was left on one day stand beside each other
 _MONTHS = (1, 2, 3, 6, 12, 24, 60, 120)
 _DAYS = (1, 2, 5, 7, 14, 31)

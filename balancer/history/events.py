@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from balancer.history.records.event import Event
+from balancer.errors import InputError
+from balancer.history.records.event import Event, EventKind
+from balancer.history.records.kept import new_id
 from balancer.history.store import Store
 from balancer.history.tables import EVENTS, PARTS
 
@@ -14,6 +16,41 @@ def add_event(store: Store, event: Event) -> None:
     with store.transaction():
         PARTS.require(store, event.part)
         EVENTS.insert(store, EVENTS.row(EVENTS.data(event)))
+
+
+def note_event(
+    store: Store, part: str, kind: EventKind, at: datetime, now: datetime, words: str = ""
+) -> Event:
+    """Keep what a person says has happened to a part.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    part : str
+        Id of the part.
+    kind : str
+        What happened.
+    at, now : datetime
+        When it happened, and when it is said, with their time zones.
+    words : str
+        What the person says about it.
+
+    Returns
+    -------
+    Event
+        As it is kept.
+
+    Raises
+    ------
+    InputError
+        If it would happen in the future, or there is no such part.
+    """
+    if at > now:
+        raise InputError("this day is in the future", todo="say when it happened")
+    event = Event(id=new_id(), edited=now, part=part, kind=kind, at=at, words=words)
+    add_event(store, event)
+    return event
 
 
 def update_event(store: Store, event: Event, now: datetime) -> Event:

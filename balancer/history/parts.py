@@ -8,7 +8,7 @@ from datetime import datetime
 
 from balancer.core.pieces import Piece
 from balancer.errors import InputError
-from balancer.history.events import add_event
+from balancer.history.events import add_event, note_event
 from balancer.history.machines import get_machine
 from balancer.history.records.event import Event, EventKind
 from balancer.history.records.kept import new_id
@@ -104,6 +104,36 @@ def move_part(store: Store, part: PartRecord, where: Location, now: datetime, wo
 def put_pieces(store: Store, part: PartRecord, pieces: Sequence[Piece], now: datetime) -> PartRecord:
     """Say what is on a part now; `OperationError` if another program has changed it meanwhile."""
     return update_part(store, replace(part, pieces=tuple(pieces)), now)
+
+
+def take_all_off(store: Store, part: PartRecord, now: datetime) -> PartRecord:
+    """Say that all pieces were taken off a part; it counts as repaired, since its balance is another one now.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    part : PartRecord
+        As it was read.
+    now : datetime
+        With its time zone.
+
+    Returns
+    -------
+    PartRecord
+        As it is kept; a part that carries nothing stays as it is.
+
+    Raises
+    ------
+    OperationError
+        If another program has changed it meanwhile.
+    """
+    if not part.pieces:
+        return part
+    with store.transaction():
+        bare = put_pieces(store, part, (), now)
+        note_event(store, part.id, "repaired", now, now, "all pieces were taken off")
+        return bare
 
 
 def get_part(store: Store, id: str) -> PartRecord:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import calendar
 import json
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -36,12 +38,15 @@ class PartFilter:
         Id of the machine that they are fitted to.
     due_before : datetime, optional
         Only parts in use that are due: never looked at, disturbed since, or last looked at before this time.
+    text : str, optional
+        What their labels hold, in any case of the letters A to Z.
     """
 
     kind: Kind | None = None
     state: State | None = None
     machine: str | None = None
     due_before: datetime | None = None
+    text: str = ""
 
 
 @dataclass(frozen=True)
@@ -191,6 +196,13 @@ def part_page(store: Store, id: str, limit: int = 25) -> PartPage:
         )
 
 
+def months_before(now: datetime, months: int) -> datetime:
+    """Give the time so many months before; what would be 31 June is 30 June."""
+    year, month = divmod(now.year * 12 + now.month - 1 - months, 12)
+    day = min(now.day, calendar.monthrange(year, month + 1)[1])
+    return now.replace(year=year, month=month + 1, day=day)
+
+
 def _conditions(only: PartFilter) -> tuple[str, dict[str, Scalar]]:
     where = ["p.removed_at IS NULL"]
     values: dict[str, Scalar] = {}
@@ -204,6 +216,9 @@ def _conditions(only: PartFilter) -> tuple[str, dict[str, Scalar]]:
             "OR p.disturbed_at > p.looked_at)"
         )
         values["due_before"] = instant(only.due_before)
+    if only.text:
+        where.append("label LIKE '%' || :text || '%' ESCAPE '\\'")
+        values["text"] = re.sub(r"([%_\\])", r"\\\1", only.text)
     return " AND ".join(where), values
 
 

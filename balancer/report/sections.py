@@ -114,7 +114,7 @@ def standing(card: PartCard) -> Html:
 def _warnings(card: PartCard) -> Html:
     lines = [words.WRONG_HAND] if card.wrong_hand else []
     lines += [finding_text(one) for one in card.due.findings if one.severity == "warning"]
-    lines += [words.PIECES_UNNAMED] if _unnamed(card) is not None else []
+    lines += [words.PIECES_UNNAMED] if unnamed_outcome(card) is not None else []
     return element("div", paragraphs(lines, "bad"), class_="note") if lines else Html("")
 
 
@@ -157,8 +157,7 @@ def before_and_after(card: PartCard, level: int, direction: Direction) -> Html:
     """Show the latest job: figures, what makes them less sure, and the polar picture beside them."""
     title = heading(level, "Before and after")
     if not card.outcomes:
-        note = "This part was never on the bench in a job, so nothing is known of its unbalance."
-        return element("section", title, element("p", note))
+        return element("section", title, element("p", words.NEVER_ON_BENCH))
     latest = card.latest or card.outcomes[0]
     nothing_on = "Nothing was put on." if latest.left is not None and not latest.pieces else ""
     lines = [line for line in (nothing_on, _judgement(latest), words.state_text(latest)) if line]
@@ -241,7 +240,7 @@ def _judgement(one: Outcome) -> str:
 
 def on_it(card: PartCard, level: int, direction: Direction) -> Html:
     """Show what is on the part now, drawn and in words, with its trend beside it."""
-    pieces, unnamed = card.part.pieces, _unnamed(card)
+    pieces, unnamed = card.part.pieces, unnamed_outcome(card)
     text = [_piece_list(pieces, direction)] if pieces else [element("p", words.NOTHING_ON)]
     if unnamed is not None:
         text.append(element("p", f"On at the end of the job of {words.date_text(unnamed.when)}:"))
@@ -253,14 +252,14 @@ def on_it(card: PartCard, level: int, direction: Direction) -> Html:
         heading(level, "What is on it"),
         element(
             "div",
-            figure(_part_drawing(card, unnamed, direction)),
+            figure(part_drawing(card, unnamed, direction)),
             element("div", *text, trend(card, level)),
             class_="pair",
         ),
     )
 
 
-def _part_drawing(card: PartCard, unnamed: Outcome | None, direction: Direction) -> Drawing:
+def part_drawing(card: PartCard, unnamed: Outcome | None, direction: Direction) -> Drawing:
     """Draw what the record names; where it names nothing, what the latest job left on."""
     if unnamed is None or card.part.pieces:
         return pieces_drawing(card.part, card.part.pieces, card.hand, direction, "What is on it")
@@ -268,7 +267,7 @@ def _part_drawing(card: PartCard, unnamed: Outcome | None, direction: Direction)
     return pieces_drawing(card.part, unnamed.pieces, unnamed.hand, direction, title)
 
 
-def _unnamed(card: PartCard) -> Outcome | None:
+def unnamed_outcome(card: PartCard) -> Outcome | None:
     """Give the latest job if it left pieces on that the part's record does not name."""
     newest = card.outcomes[0] if card.outcomes else None
     if newest is None or newest.state != "known":

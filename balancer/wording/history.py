@@ -26,7 +26,7 @@ if TYPE_CHECKING:  # what is done need not be loaded for words about it
     from balancer.history.records.part import Location, PartRecord
     from balancer.history.story import Determination, Story
 
-_DUE: Mapping[ListedDue | None, str] = MappingProxyType(
+DUE_WORDS: Mapping[ListedDue | None, str] = MappingProxyType(
     {None: "", "never": "never checked", "disturbed": "crashed or repaired", "age": "by time"}
 )
 _HAPPENED: Mapping[EventKind, str] = MappingProxyType(
@@ -73,10 +73,10 @@ def parts_lines(parts: Sequence[ListedPart], before: datetime, total: int) -> li
         (
             part.label,
             part.kind,
-            _what(part),
-            _where(part.state, part.machine, part.arm),
+            what_text(part),
+            where_text(part.state, part.machine, part.arm),
             day(part.looked_at),
-            _DUE[part.due(before)],
+            DUE_WORDS[part.due(before)],
         )
         for part in parts
     ]
@@ -86,13 +86,15 @@ def parts_lines(parts: Sequence[ListedPart], before: datetime, total: int) -> li
     return [*lines, f"{shown}, {due} due."]
 
 
-def _what(part: ListedPart) -> str:
+def what_text(part: ListedPart) -> str:
+    """Say of a part in a list how large it is, which way it turns, what it weighs."""
     size = "" if part.diameter is None else f"{mm_from_m(part.diameter) / 25.4:.3g} in"
     mass = "" if part.mass is None else f"{significant(g_from_kg(part.mass))} g"
     return ", ".join(text for text in (size, part.hand, mass) if text)
 
 
-def _where(state: str, machine: str, arm: int | None) -> str:
+def where_text(state: str, machine: str, arm: int | None) -> str:
+    """Say in a list where a part is; a long name of a machine is cut."""
     return f"{shortened(machine, _NAME_WIDTH)}, arm {arm}" if state == "fitted" else state
 
 

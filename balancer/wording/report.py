@@ -48,6 +48,8 @@ WRONG_HAND = "This propeller turns the other way than its arm. Do not fly: put i
 
 NOTHING_ON = "By its record nothing is on this part."
 
+NEVER_ON_BENCH = "This part was never on the bench in a job, so nothing is known of its unbalance."
+
 PIECES_UNNAMED = (
     "The latest job left pieces on that the part's record does not name: look at the part, and put the "
     "record right."
