@@ -1,0 +1,280 @@
+"""What the page of matching shows, as values: the question, what the history answers, noting that it is done.
+
+The history keeps on which arm a propeller is, and has no field for how it is turned on its hub. So the turn
+is written in words into the part's story when it is noted here, and read from there the next time; a later
+job on the stand brings the marks in line again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from balancer.app.guided.entries import stock_of
+from balancer.app.services import MovedError
+from balancer.core import matching
+from balancer.core.matching import Fitted, Match, Taping
+from balancer.errors import BalancerError, InputError
+from balancer.history.events import events_of
+from balancer.history.machines import get_machine
+from balancer.history.own import Candidates, candidates
+from balancer.history.parts import find_part, move_part, update_part
+from balancer.history.records.machine import Machine
+from balancer.history.records.part import Location, PartRecord
+from balancer.history.store import Store
+from balancer.units import degrees_0_360, kgm_from_gmm, rad_s_from_rpm
+
+_STANDS_AT = "its mark at {degrees:.1f} deg from that of the bell, against the rotation"
+_READ = re.compile(r"its mark at (\d+(?:\.\d+)?) deg from that of the bell, against the rotation")
+_TABLES = ("machines", "parts", "jobs", "runs", "events")
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked of the history.
+
+    Parameters
+    ----------
+    machine : str
+        Id of the machine.
+    positions : int
+        In how many ways a propeller goes on its hub; 0: at any angle.
+    first_deg : float
+        Its mark in the first of them, from the bell's mark against the rotation.
+    goal : {"worst", "sum"}
+        What is made least.
+    measure : {"force", "unbalance", "grade"}
+        In what the arms are compared.
+    rpm : float or None
+        In hover; that of the jobs if None.
+    grade_mm_s : float or None
+        Balance quality grade that is good enough for every arm.
+    mounting_gmm : float
+        How much a mounting varies.
+    tape : str
+        Kind of tape that may go on once all is fitted; empty for none.
+    tape_width_mm : float
+        Its width.
+    pieces : int
+        Most of them on a pair.
+    turned : tuple of (int, float)
+        Arms whose propeller the person says stands otherwise than the history takes it to, and at how many
+        degrees from the bell's mark against the rotation.
+    """
+
+    machine: str
+    positions: int = 2
+    first_deg: float = 0.0
+    goal: matching.Goal = "worst"
+    measure: matching.Measure = "force"
+    rpm: float | None = None
+    grade_mm_s: float | None = None
+    mounting_gmm: float = 0.0
+    tape: str = ""
+    tape_width_mm: float = 10.0
+    pieces: int = 2
+    turned: tuple[tuple[int, float], ...] = ()
+
+    @property
+    def hub(self) -> matching.Hub:
+        """How a propeller can be turned."""
+        return matching.Hub(self.positions, math.radians(self.first_deg))
+
+    @property
+    def taping(self) -> Taping | None:
+        """What may be put on."""
+        return Taping(stock_of(self.tape, self.tape_width_mm), self.pieces) if self.tape else None
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """What the history answers.
+
+    Parameters
+    ----------
+    state : str
+        Of the history when it was asked (`state_of`).
+    machine : Machine
+        As it was then.
+    among : Candidates
+        What was matched, as it stands now, and what was left out.
+    matches : tuple of Match
+        From fewest motors touched to most.
+    chosen : Match
+        The one to recommend.
+    labels : mapping of int to str
+        The propeller now on each arm, known or not.
+    """
+
+    state: str
+    machine: Machine
+    among: Candidates
+    matches: tuple[Match, ...]
+    chosen: Match
+    labels: Mapping[int, str]
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Why there is no answer: one sentence."""
+
+    text: str
+
+
+def state_of(store: Store) -> str:
+    """Give a digest of all that an answer depends on; it changes with every edit."""
+    seen = hashlib.blake2b(digest_size=12)
+    with store.snapshot():
+        for table in _TABLES:
+            for row in store.rows(f"SELECT id, edited_at, removed_at FROM {table} ORDER BY id"):
+                seen.update(f"{tuple(row)}".encode())
+    return seen.hexdigest()
+
+
+def answer(store: Store, question: Question) -> Answer | Refusal:
+    """Find which propeller belongs on which motor; takes seconds with tape.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    question : Question
+        What is asked.
+
+    Returns
+    -------
+    Answer or Refusal
+        What to do, or why it cannot be told.
+    """
+    try:
+        with store.snapshot():
+            state = state_of(store)
+            machine = get_machine(store, question.machine)
+            rpm = question.rpm
+            among = candidates(store, machine, question.hub, None if rpm is None else rad_s_from_rpm(rpm))
+            among = replace(among, fitted=_as_they_stand(store, among, dict(question.turned)))
+            labels = _labels(store, machine)
+        found = matching.match(
+            among.motors,
+            among.propellers,
+            among.fitted,
+            goal=question.goal,
+            measure=question.measure,
+            taping=question.taping,
+            mounting=kgm_from_gmm(question.mounting_gmm),
+        )
+    except BalancerError as error:
+        return Refusal(str(error))
+    grade = question.grade_mm_s
+    chosen = matching.choose(found, None if grade is None else grade * 1e-3)
+    return Answer(state, machine, among, found, chosen, labels)
+
+
+def _as_they_stand(store: Store, among: Candidates, said: Mapping[int, float]) -> tuple[Fitted, ...]:
+    parts = {own.part.label: own.part for own in among.sources}
+    return tuple(
+        replace(
+            one,
+            angle=math.radians(said.get(arm_number(one.motor), told_turn(store, parts[one.propeller].id))),
+        )
+        for one in among.fitted
+    )
+
+
+def told_turn(store: Store, part: str) -> float:
+    """Give where a propeller's mark stands as its story tells it, in degrees from the bell's mark.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    part : str
+        Id of the propeller.
+
+    Returns
+    -------
+    float
+        0, marks in line as on the stand, unless `done` noted another after the last job and the last move.
+    """
+    placed = (one for one in events_of(store, part) if one.kind in {"moved", "balanced", "checked"})
+    last = next(placed, None)
+    found = None if last is None or last.kind != "moved" else _READ.search(last.words)
+    return 0.0 if found is None else float(found[1])
+
+
+def turn_words(angle: float) -> str:
+    """Say where a propeller's mark stands, so that `told_turn` finds it again."""
+    return _STANDS_AT.format(degrees=degrees_0_360(angle))
+
+
+def arm_number(motor: str) -> int:
+    """Give the number of the arm that a motor of `history.own` is named after."""
+    return int(motor.removeprefix("arm "))
+
+
+def _labels(store: Store, machine: Machine) -> dict[int, str]:
+    rows = store.rows(
+        "SELECT arm, label FROM parts WHERE machine = ? AND kind = 'propeller' AND state = 'fitted' "
+        "AND removed_at IS NULL",
+        (machine.id,),
+    )
+    return {int(row["arm"]): str(row["label"]) for row in rows}
+
+
+def done(store: Store, told: Answer, match: Match, now: datetime) -> None:
+    """Note that the propellers stand now as an arrangement says: all of them, or none.
+
+    Parameters
+    ----------
+    store : Store
+        The history.
+    told : Answer
+        What was shown.
+    match : Match
+        Which of its arrangements.
+    now : datetime
+        With its time zone.
+
+    Raises
+    ------
+    MovedError
+        If the history has changed since it was asked.
+    InputError
+        If there is nothing to move.
+    """
+    moved = [one for one in match.pairings if one.move != "stays"]
+    if not moved:
+        raise InputError("nothing is to be moved", todo="leave every propeller where it is")
+    with store.transaction():
+        if state_of(store) != told.state:
+            raise MovedError("the history")
+        targets = {one.propeller.name: one for one in moved}
+        leaving = [label for label in _taken_off(told, match) if label not in targets]
+        # first all off, for no arm carries two
+        off = {label: _off(store, _the_part(store, label), now) for label in (*targets, *leaving)}
+        for label in leaving:
+            move_part(store, off[label], Location(), now, f"taken off {told.machine.name} in matching")
+        for label, one in targets.items():
+            where = Location("fitted", told.machine.id, arm_number(one.motor.name))
+            move_part(store, off[label], where, now, f"matching: {turn_words(one.angle)}")
+
+
+def _taken_off(told: Answer, match: Match) -> Sequence[str]:
+    """Give the propellers that are on arms to which another one goes."""
+    on = {one.motor: one.propeller for one in told.among.fitted}
+    return [on[one.motor.name] for one in match.pairings if one.move == "fit" and one.motor.name in on]
+
+
+def _the_part(store: Store, label: str) -> PartRecord:
+    found = find_part(store, label)
+    if found is None:
+        raise MovedError("the history")
+    return found
+
+
+def _off(store: Store, part: PartRecord, now: datetime) -> PartRecord:
+    return update_part(store, replace(part, where=Location()), now)
