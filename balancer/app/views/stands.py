@@ -5,12 +5,34 @@ from __future__ import annotations
 import streamlit as st
 
 from balancer.app import show
+from balancer.app.plain import plain
+from balancer.app.stands import check_show, service, state
+from balancer.app.stands import show as parts
+from balancer.errors import BalancerError
+
+_VIEWS = {"stands": "Stands", "sensor": "Sensor check", "bench": "Bench check"}
 
 
 def main() -> None:
     """Show the page."""
     show.style()
     st.title("Stands", anchor=False)
+    view = show.choice("Show", _VIEWS, state.VIEW, quiet=True)
+    show.trouble()
+    try:
+        found = service.listed(state.store())
+        shown = service.the_stand(state.store(), state.stand()) if state.stand() else None
+    except BalancerError as error:
+        st.error(plain(str(error)))
+        return
+    if view == "sensor":
+        check_show.sensor()
+    elif view == "bench":
+        check_show.bench(found)
+    elif shown is not None:
+        parts.one_stand(shown)
+    else:
+        parts.stands(found)
 
 
 if __name__ == "__main__":
