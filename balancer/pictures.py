@@ -14,7 +14,9 @@ from balancer.core.vectors import UncertainComplex
 from balancer.errors import InputError
 from balancer.figures import NamedCircle, Piece, PolarPoint, RotorView, polar_picture, rotor_picture
 from balancer.figures.palette import PieceRole, Role
+from balancer.figures.rotor_view import Form
 from balancer.figures.run_up import Curve, SweepView, run_up_picture
+from balancer.procedure.noise_floor import TURNS, NoiseFloor
 from balancer.procedure.solve import Solution
 from balancer.procedure.story import Story
 from balancer.simulator.presets import COASTAL_RIM, COASTAL_TIP
@@ -87,12 +89,13 @@ def _role(index: int, label: str) -> Role:
     return "check" if label in ("check", "trim") else "trial"
 
 
-def job_picture(
+def job_picture(  # noqa: PLR0913 - each is a fact of its own, and all but one go by name
     runs: Sequence[tuple[int, Run]],
     *,
     unit: str,
     solution: Solution | None = None,
     permissible: float | None = None,
+    floor: NoiseFloor | None = None,
     channel: int = 0,
     direction: Direction = "against",
     hand: Hand = "ccw",
@@ -109,6 +112,8 @@ def job_picture(
         What they amount to by now; without it nothing is known of the permissible circle.
     permissible : float or None
         Permissible residual unbalance in kg m.
+    floor : NoiseFloor or None
+        What noise alone amounts to in this channel.
     channel, direction, hand
         As in `runs_picture`.
 
@@ -127,8 +132,13 @@ def job_picture(
     if not points:
         return None
     circles = () if solution is None else _permissible(solution, permissible, channel)
+    if floor is not None:
+        circles = (*circles, NamedCircle(_FLOORS[floor.known_from], floor.amplitude, "noise"))
     title = "1x vector of each run" if len(points) > 1 else "1x vector of the run"
     return polar_picture(points, unit=unit, circles=circles, title=title, direction=direction, hand=hand)
+
+
+_FLOORS = {"rest": f"noise at rest, {TURNS} turns", "runs": "noise of the surest run"}
 
 
 def rotor_view(
@@ -205,18 +215,30 @@ def step_picture(step: Step, view: RotorView, fitted: Sequence[core.Piece] = ())
     """
     if step.action == "fit":
         new = step.put_on
+        if not new:
+            return _on_view(_in_role(step.taken_off, "remove"), view, "What comes off")
         role: PieceRole = "trial" if step.purpose == "trial" else "add"
-        pieces, title = (new, _PUT_ON[step.purpose]) if new else (step.taken_off, "What comes off")
-        return _on_view(pieces, view, role if new else "remove", title)
+        stays = _in_role(staying(step), "on")
+        return _on_view((*_in_role(new, role), *stays), view, _PUT_ON[step.purpose])
     trial = step.action == "spin" and step.purpose == "trial"
     title = "On the rotor already" if fitted else "The part as found"
-    return _on_view(fitted, view, "trial" if trial else "on", title)
+    return _on_view(_in_role(fitted, "trial" if trial else "on"), view, title)
 
 
-def _on_view(pieces: Sequence[core.Piece], view: RotorView, role: PieceRole, title: str) -> str:
+def staying(step: Step) -> tuple[core.Piece, ...]:
+    """Give the pieces of a step that are on already; in the picture they follow those that go on."""
+    new = step.put_on
+    return tuple(piece for piece in step.pieces if all(piece is not other for other in new))
+
+
+def _in_role(pieces: Sequence[core.Piece], role: PieceRole) -> tuple[Piece, ...]:
+    return tuple(_piece(piece, role) for piece in pieces)
+
+
+def _on_view(pieces: Sequence[Piece], view: RotorView, title: str) -> str:
     # what was typed in may lie anywhere
-    reach = max([view.radius_mm, *(mm_from_m(piece.radius) for piece in pieces)])
-    return pieces_picture(pieces, rotor=replace(view, radius_mm=reach), role=role, title=title)
+    reach = max([view.radius_mm, *(piece.radius_mm for piece in pieces)])
+    return rotor_picture(replace(view, radius_mm=reach, pieces=tuple(pieces), title=title))
 
 
 def pieces_picture(
@@ -234,7 +256,7 @@ def pieces_picture(
         What goes on; removed material is drawn as such, whatever the role of the others.
     rotor : RotorView
         The rotor without pieces.
-    role : {"trial", "add", "remove"}
+    role : {"trial", "add", "remove", "on"}
         What is done with them.
     title : str
         Written above.
@@ -244,11 +266,11 @@ def pieces_picture(
     str
         SVG text.
     """
-    drawn = tuple(_piece(piece, role) for piece in pieces)
-    return rotor_picture(replace(rotor, pieces=drawn, title=title))
+    return rotor_picture(replace(rotor, pieces=_in_role(pieces, role), title=title))
 
 
-_LOOSE_MM = 4.0  # drops, washers and spots where material goes are drawn in this size
+_LOOSE_MM = 4.0  # what is no strip is drawn as a sign; only its place is measured
+_FORMS: dict[core.Kind, Form] = {"drop": "drop", "washer": "washer", "removed": "spot"}
 
 
 def _piece(piece: core.Piece, role: PieceRole) -> Piece:
@@ -263,9 +285,17 @@ def _piece(piece: core.Piece, role: PieceRole) -> Piece:
         length_mm=length,
         width_mm=width,
         label=f"{piece_label(piece)}, {piece.where}",
-        role="remove" if piece.kind == "removed" else role,
+        role=_role_of(piece, role),
         on_ring=piece.strip is not None and not piece.along_blade,
+        form="strip" if piece.strip is not None else _FORMS.get(piece.kind, "mass"),
     )
+
+
+def _role_of(piece: core.Piece, role: PieceRole) -> PieceRole:
+    """Give the role of a piece: material taken off is never added, and what is off stays off."""
+    if piece.kind != "removed":
+        return role
+    return "gone" if role == "on" else "remove"
 
 
 def story_pictures(story: Story) -> dict[str, str]:

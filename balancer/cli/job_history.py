@@ -16,7 +16,6 @@ from balancer.errors import InputError
 
 if TYPE_CHECKING:
     from balancer.history.jobs import Taken
-    from balancer.history.records.part import PartRecord
     from balancer.history.store import Store
     from balancer.procedure.job import Job, JobRun
     from balancer.procedure.part import Part
@@ -62,51 +61,24 @@ def part_of_history(label: str, bell: str | None, home: str | None, said: dict[s
     click.UsageError
         If options say what the history tells, or a mass is missing.
     """
-    from dataclasses import replace
-
-    from balancer.history.machines import get_machine
+    from balancer.history.bench import bench_part, check_below, known_good
     from balancer.units import kg_from_g
 
     extra = [f"--{name.replace('_', '-')}" for name in _OF_THE_PART if said[name]]
     if extra:
         raise click.UsageError(f"the history tells this of {label}: leave out {', '.join(extra)}")
+    mass = None if said["mass_g"] is None else kg_from_g(said["mass_g"])
     with open_store(home) as store:
         record = the_part(store, label)
         below = None if bell is None else the_part(store, bell)
-        hand = said["hand"]
-        if record.where.machine is not None and record.where.arm is not None:
-            hand = get_machine(store, record.where.machine).arm(record.where.arm).hand
-        checked = below is not None and _known_good(store, below)
-    _check_below(record, below)
-    part = record.on_bench(hand)
-    if said["mass_g"] is not None:
-        part = replace(part, mass=kg_from_g(said["mass_g"]))
-    elif below is not None:
-        if below.mass is None:
-            raise InputError(
-                f"the mass of bell {below.label} is not known", todo="weigh it, or give --mass-g"
+        check_below(record, below)
+        if record.kind == "propeller" and below is None and mass is None:
+            raise click.UsageError(
+                "a propeller turns with its bell: name it with --on BELL, or give --mass-g"
             )
-        part = replace(part, mass=part.mass + below.mass)
-    elif record.kind == "propeller":
-        raise click.UsageError("a propeller turns with its bell: name it with --on BELL, or give --mass-g")
+        part = bench_part(store, record, below, hand=said["hand"], mass=mass)
+        checked = below is not None and known_good(store, below)
     return part, "balanced" if checked else str(said["below"])
-
-
-def _check_below(part: PartRecord, below: PartRecord | None) -> None:
-    if below is not None and (below.kind != "bell" or part.kind == "bell"):
-        raise InputError(
-            f"{part.label}, a {part.kind}, cannot stand on {below.label}, a {below.kind}",
-            todo="name the bell that a propeller stands on",
-        )
-
-
-def _known_good(store: Store, part: PartRecord) -> bool:
-    """Say whether a part was balanced or checked after anything that befell it."""
-    from balancer.history.events import events_of
-    from balancer.history.records.event import DISTURBED, LOOKED_AT
-
-    told = [one.kind for one in events_of(store, part.id) if one.kind in (*LOOKED_AT, *DISTURBED)]
-    return bool(told) and told[0] in LOOKED_AT
 
 
 @job.command()
@@ -171,18 +143,15 @@ def _taken(
     when: datetime | None,
 ) -> Taken:
     """Put the recording of a run into the history, and say how the run came about."""
+    from balancer.history.bench import take_reading
     from balancer.history.jobs import Taken
     from balancer.history.runs import keep_recording
     from balancer.recording.files import read_file
     from balancer.recording.hints import Hints
-    from balancer.recording.model import Channel
 
-    count = len(run.run.readings)
-    names = now.set_up.channels if now.set_up is not None else tuple(f"reading {k + 1}" for k in range(count))
-    channels = tuple(Channel(name, "m/s^2" if now.set_up else "") for name in names)
     path = None if run.source == "typed" else _found(run.source, file)
     if run.source == "typed" or (path is None and without):
-        return Taken(moment(when), channels)
+        return take_reading(now, run, moment(when))
     if path is None:
         raise InputError(
             "the recording of this run is gone",

@@ -13,7 +13,9 @@ _WANTED = 64.0
 
 
 def magnification(scale: float, one: Piece) -> int:
-    """Give the round factor that makes a piece about half as long as the detail, 1 if it needs none."""
+    """Give the round factor that makes a strip about half as long as the detail, 1 if it needs none."""
+    if one.form != "strip":
+        return 1
     largest = max(one.length_mm, one.width_mm) * scale
     return max((f for f in _FACTORS if f * largest <= _WANTED), default=1)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Role = Literal["as_is", "trial", "check", "influence", "correction", "residual", "other"]
-PieceRole = Literal["trial", "add", "remove", "on"]
+PieceRole = Literal["trial", "add", "remove", "on", "gone"]
 CircleRole = Literal["permissible", "noise"]
 Marker = Literal["circle", "square", "triangle", "diamond", "cross", "ring"]
 
@@ -58,6 +58,7 @@ PIECES: dict[PieceRole, Style] = {
     "add": Style(GREEN),
     "remove": Style(VIOLET, dash="2 2"),
     "on": Style(BLUE, dash="8 2"),
+    "gone": Style(VIOLET, dash="1 2"),
 }
 CIRCLES: dict[CircleRole, Style] = {
     "permissible": Style(GREEN, dash="6 3"),

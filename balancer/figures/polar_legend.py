@@ -73,7 +73,9 @@ def _circle_sample(named: NamedCircle, y: float) -> str:
 def _ellipse_row(y: float) -> str:
     look = svg.tint(palette.GREY, 0.16) | svg.stroke(palette.GREY, 1)
     sample = svg.tag("ellipse", cx=MARGIN + 18, cy=y, rx=12, ry=6, **look)
-    return sample + svg.text("95 % region; small ones hide under the marker", complex(_LEFT, y), 12, "start")
+    return sample + svg.text(
+        "95 % region; what is small hides under the markers", complex(_LEFT, y), 12, "start"
+    )
 
 
 def _row(name: str, value: str, y: float) -> tuple[str, float]:

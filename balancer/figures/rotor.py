@@ -90,9 +90,14 @@ def _labels(dial: Dial, view: RotorView, boxes: list[Box]) -> str:
     ]
     placed = _scene(dial, view, boxes).place_all(wanted)
     return "".join(
-        _label(pair, centre, box, dial.scale * min(one.length_mm, one.width_mm) / 2)
+        _label(pair, centre, box, _clear(dial, one))
         for pair, centre, box, one in zip(words, centres, placed, view.pieces, strict=True)
     )
+
+
+def _clear(dial: Dial, one: Piece) -> float:
+    """Give how far from its middle a piece may hide the pointer to it, in px."""
+    return shapes.SIGN if one.form != "strip" else dial.scale * min(one.length_mm, one.width_mm) / 2
 
 
 def _label_words(view: RotorView, number: int, one: Piece) -> tuple[str, str]:

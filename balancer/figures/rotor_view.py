@@ -12,10 +12,20 @@ from balancer.figures.dial import Direction, Hand, check_frame, shown_angle
 from balancer.figures.palette import PIECES, PieceRole, Style
 
 Kind = Literal["propeller", "bell"]
+Form = Literal["strip", "drop", "washer", "spot", "mass"]
 
 EDGE_MM = 3.0
 
-PIECE_WORDS: dict[PieceRole, str] = {"trial": "trial mass", "add": "add", "remove": "remove", "on": "on it"}
+PIECE_WORDS: dict[PieceRole, str] = {
+    "trial": "trial mass",
+    "add": "add",
+    "remove": "remove",
+    "on": "on it",
+    "gone": "taken off",
+}
+FORMS: tuple[Form, ...] = ("strip", "drop", "washer", "spot", "mass")
+"""A strip of tape, in its true size; and what is drawn as a sign at its place: a drop of glue, a washer or a
+screw, a spot where material goes, a mass of which nothing else is known."""
 
 
 @dataclass(frozen=True)
@@ -34,16 +44,18 @@ class Piece:
         At right angles to that, seen from the front; above 0.
     label : str
         What it is, such as ``12 mg of tape``.
-    role : {"trial", "add", "remove"}
-        What is done with it.
+    role : {"trial", "add", "remove", "on", "gone"}
+        What is done with it; ``on`` stays as it is, ``gone`` is material taken off before.
     on_ring : bool, optional
         Laid round the outside of a hub or a rim: its length runs round, and its width, along the shaft, is
         not seen from the front.
+    form : {"strip", "drop", "washer", "spot", "mass"}, optional
+        What it is; all but a strip is drawn as a sign, since its size is not known.
 
     Raises
     ------
     InputError
-        If a number is no size or the role is not known.
+        If a number is no size, or the role or the form is not known.
     """
 
     angle_deg: float
@@ -53,6 +65,7 @@ class Piece:
     label: str = ""
     role: PieceRole = "add"
     on_ring: bool = False
+    form: Form = "strip"
 
     def __post_init__(self) -> None:
         sizes = (self.radius_mm, self.length_mm, self.width_mm)
@@ -64,6 +77,8 @@ class Piece:
             )
         if self.role not in PIECES:
             raise InputError(f"a piece has the role {self.role!r}", todo="use " + ", ".join(PIECES))
+        if self.form not in FORMS:
+            raise InputError(f"a piece has the form {self.form!r}", todo="use " + ", ".join(FORMS))
 
     @property
     def style(self) -> Style:
@@ -152,7 +167,7 @@ class RotorView:
                 f"of radius {svg.short(self.radius_mm)} mm",
                 todo="check both radii (the rotor's is half its diameter)",
             )
-        if self.goes_round(piece) and piece.length_mm > math.tau * piece.radius_mm:
+        if piece.form == "strip" and self.goes_round(piece) and piece.length_mm > math.tau * piece.radius_mm:
             raise InputError(
                 f"the piece {piece.label!r} of {svg.short(piece.length_mm)} mm is longer than the way round",
                 todo="use wider or heavier material",
@@ -173,7 +188,7 @@ class RotorView:
 
     def task(self, piece: Piece) -> str:
         """Say what is done with a piece, such as ``add 12 mg of tape`` or ``trial mass: 12 mg of tape``."""
-        between = ": " if piece.role == "trial" else " "
+        between = ": " if piece.role in ("trial", "on", "gone") else " "
         return PIECE_WORDS[piece.role] + (between + piece.label if piece.label else "")
 
     def goes_round(self, piece: Piece) -> bool:
@@ -182,6 +197,8 @@ class RotorView:
 
     def size(self, piece: Piece) -> str:
         """Say how large a piece is and how it lies."""
+        if piece.form != "strip":
+            return "the sign shows its place, not its size"
         if piece.on_ring:
             width = f"{svg.short(piece.width_mm)} mm wide (seen edge on)"
             return f"{svg.short(piece.length_mm)} mm round the ring, {width}"

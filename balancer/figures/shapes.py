@@ -10,6 +10,8 @@ from balancer.figures.rotor_view import Piece, RotorView
 
 _BODY = svg.tint("currentColor", 0.06) | svg.stroke(palette.GREY, 1.4)
 SLOTS = 6
+SIGN = 7.0
+"""Half the size in px of the sign for a piece of which the size is not known."""
 
 # A blade as (share of the way from hub to tip, share of the radius across it; negative is the leading edge):
 # the chord grows to its largest value at about a third of the radius, then narrows to a rounded tip.
@@ -49,15 +51,49 @@ def piece(dial: Dial, view: RotorView, one: Piece) -> str:
     """Draw a piece: with a dashed edge for a trial mass, filled to be added, crossed out to be removed."""
     style = one.style
     # the edge is in the page's text colour, since not every colour clears 3:1 on the tinted blade as well
-    fill = svg.tint(style.colour, 1 if one.role == "add" else 0.4)
+    fill = svg.tint(style.colour, {"add": 1.0, "on": 0.15}.get(one.role, 0.4))
     look = fill | svg.stroke("currentColor", 1.2, style.dash)
-    outline = _sector(dial, one) if view.goes_round(one) else _rectangle(dial, one)
-    drawn = svg.tag("path", d=outline, data_part="piece", data_role=one.role, **look)
+    drawn = svg.tag(
+        "path",
+        d=_outline(dial, view, one),
+        fill_rule="evenodd",
+        data_part="piece",
+        data_role=one.role,
+        **look,
+    )
+    if one.form == "spot":
+        return drawn + _hatching(dial, one)
     return drawn + (_crossing(dial, view, one) if one.role == "remove" else "")
+
+
+def _outline(dial: Dial, view: RotorView, one: Piece) -> str:
+    if one.form == "strip":
+        return _sector(dial, one) if view.goes_round(one) else _rectangle(dial, one)
+    centre = dial.at(one.angle_deg, one.radius_mm)
+    if one.form == "mass":
+        return "M" + "L".join(svg.pair(centre + 1.2 * SIGN * way) for way in (1, 1j, -1, -1j)) + "Z"
+    round_ = _round(centre, SIGN)
+    return round_ + _round(centre, 0.45 * SIGN) if one.form == "washer" else round_
+
+
+def _round(centre: complex, radius: float) -> str:
+    size = svg.px(radius)
+    ends = svg.pair(centre + radius), svg.pair(centre - radius)
+    return f"M{ends[0]}A{size} {size} 0 1 1 {ends[1]}A{size} {size} 0 1 1 {ends[0]}Z"
+
+
+def _hatching(dial: Dial, one: Piece) -> str:
+    """Draw strokes across a spot where material goes, as a drawing office hatches what is cut."""
+    centre, slant = dial.at(one.angle_deg, one.radius_mm), (1 - 1j) / math.sqrt(2)
+    rows = ((across, math.sqrt(1 - across**2)) for across in (-0.5, 0.0, 0.5))
+    middles = ((centre + SIGN * across * slant * 1j, SIGN * half * slant) for across, half in rows)
+    return "".join(svg.line(m - half, m + half, **svg.stroke("currentColor", 1.2)) for m, half in middles)
 
 
 def corner(dial: Dial, view: RotorView, one: Piece, along: int, across: int) -> complex:
     """Give a corner of a piece, or the middle of an edge: `along` and `across` it -1, 0 or +1."""
+    if one.form != "strip":
+        return dial.at(one.angle_deg, one.radius_mm) + SIGN * complex(along, across)
     length, width = along * one.length_mm / 2, across * one.seen_width_mm / 2
     if not view.goes_round(one):
         return dial.at(one.angle_deg, one.radius_mm + length, width)

@@ -138,7 +138,15 @@ def arrow_head(tip: complex, heading: complex, size: float, /, **attributes: str
     return polygon((tip, back + side, back + along * size * 0.22, back - side), **attributes)
 
 
-def text(content: str, at: complex, size: float = 12, anchor: str = "middle", *, bold: bool = False) -> str:
+def text(
+    content: str,
+    at: complex,
+    size: float = 12,
+    anchor: str = "middle",
+    *,
+    bold: bool = False,
+    **attributes: str | float,
+) -> str:
     """Write a word in the page's text colour, its height centred on `at`; the content is escaped here."""
     # 0.35 em below the middle is the base line of digits; dominant-baseline is not the same in every renderer
     return tag(
@@ -150,6 +158,7 @@ def text(content: str, at: complex, size: float = 12, anchor: str = "middle", *,
         text_anchor="" if anchor == "start" else anchor,
         font_weight="600" if bold else "",
         fill="currentColor",
+        **attributes,
     )
 
 

@@ -71,13 +71,23 @@ def connect(path: Path) -> sqlite3.Connection:
     return connection
 
 
-def begin(connection: sqlite3.Connection) -> None:
-    """Begin a transaction that may write at once, so that it never fails half-way for want of the lock."""
-    _patiently(connection, "BEGIN IMMEDIATE")
+def begin(connection: sqlite3.Connection, patience: float = PATIENCE) -> None:
+    """Begin a transaction that may write at once, so that it never fails half-way for want of the lock.
+
+    A page that shows what it did within a moment gives up sooner than `PATIENCE` seconds.
+    """
+    if patience >= WAIT:
+        _patiently(connection, "BEGIN IMMEDIATE", patience)
+        return
+    connection.execute(f"PRAGMA busy_timeout = {int(1e3 * patience)}")
+    try:
+        _patiently(connection, "BEGIN IMMEDIATE", patience)
+    finally:
+        connection.execute(f"PRAGMA busy_timeout = {int(1e3 * WAIT)}")
 
 
-def _patiently(connection: sqlite3.Connection, statement: str) -> None:
-    latest = time.monotonic() + PATIENCE
+def _patiently(connection: sqlite3.Connection, statement: str, patience: float = PATIENCE) -> None:
+    latest = time.monotonic() + patience
     while True:
         try:
             connection.execute(statement)

@@ -15,7 +15,7 @@ import platformdirs
 
 from balancer.errors import BalancerError, OperationError
 from balancer.history.backup import copy_database
-from balancer.history.connection import begin, connect, in_words
+from balancer.history.connection import PATIENCE, begin, connect, in_words
 from balancer.history.files import ContentFiles, disk_in_words
 from balancer.history.migrations import migrate
 
@@ -104,11 +104,12 @@ class Store:
         self.close()
 
     @contextmanager
-    def transaction(self) -> Iterator[None]:
+    def transaction(self, patience: float = PATIENCE) -> Iterator[None]:
         """Change all or nothing: the one owner of transactions.
 
         The outermost one takes the lock for writing before anything is read, so what is read in it stays true
-        until it commits; one inside another is a savepoint.
+        until it commits; one inside another is a savepoint. It waits for another program's lock for so many
+        seconds.
         """
         with self._lock, in_words(self.path):
             if self._depth and not self._writing:
@@ -118,7 +119,7 @@ class Store:
                 self._connection.execute(f"SAVEPOINT {name}")
                 yield from self._inside(f"RELEASE {name}", (f"ROLLBACK TO {name}", f"RELEASE {name}"))
             else:
-                begin(self._connection)
+                begin(self._connection, patience)
                 self._writing = True
                 yield from self._inside("COMMIT", ("ROLLBACK",))
 

@@ -164,7 +164,17 @@ def put_on(page, grams, millimetres, degrees):
     """Say that one mass is on and, of what was advised, nothing."""
     page.get_by_text("Something else is on").click()
     idle(page)
-    rows = page.locator("[class*='st-key-mass_'] input")
+    rows = page.locator("[class*='st-key-what_']")
+    # a list that is opened while the box still unfolds closes again
+    rows.first.evaluate(
+        "e => Promise.all(e.closest('details').getAnimations({subtree: true}).map(one => one.finished))"
+    )
+    for row in range(rows.count()):
+        kind = rows.nth(row).get_by_role("combobox")
+        kind.click()
+        page.get_by_text("Another mass", exact=True).click()  # in the list that opens
+        page.locator(f"[class*='st-key-mass_{row}_'] input").wait_for()
+        idle(page)
     for row in range(1, rows.count()):
         type_in(page, f"mass_{row}_", 0)
     for what, value in (("mass", grams), ("radius", millimetres), ("angle", degrees)):
@@ -283,7 +293,7 @@ def test_an_unforeseen_error_shows_no_traceback(chromium, tmp_path):
     script = tmp_path / "breaks.py"
     script.write_text("import streamlit as st\nst.title('here')\nraise RuntimeError('secret words')\n")
     port = launch.free_port(None)
-    flags = [str(script) if flag.endswith("server.py") else flag for flag in launch.arguments(port, False)]
+    flags = [str(script) if flag.endswith("server.py") else flag for flag in launch.arguments(port)]
     code = f"from streamlit.web import cli; print('http://127.0.0.1:{port}', flush=True); cli.main({flags!r})"
     with running(tmp_path, ("-c", code), clean=False) as server:
         page = chromium.new_page()

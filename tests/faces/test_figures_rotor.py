@@ -216,3 +216,47 @@ def test_a_view_that_cannot_be_drawn_is_refused(change, words):
 def test_an_unknown_role_is_refused():
     with pytest.raises(InputError, match="role 'glue'; use trial, add, remove"):
         Piece(0, 10, 5, 5, "tape", "glue")
+
+
+FORMS = ("drop", "washer", "spot", "mass")
+
+
+@pytest.mark.parametrize("kind", ["propeller", "bell"])
+@pytest.mark.parametrize("form", FORMS)
+def test_what_is_no_strip_is_a_sign_at_its_place_and_claims_no_size(kind, form):
+    root = drawn(kind, pieces=[Piece(90, 60, 4, 4, "20 mg", form=form)])
+    (outline,) = (e.get("d") for e in root.findall("./path[@data-part='piece']"))
+    points = [complex(*map(float, p.split(","))) for p in re.findall(r"-?[\d.]+,-?[\d.]+", outline)]
+    ends = [[pick(p.real for p in points), pick(p.imag for p in points)] for pick in (min, max)]
+    middle = complex(*(sum(pair) / 2 for pair in zip(*ends, strict=True))) - centre_of(root)
+    assert abs(middle) == pytest.approx(60 * px_per_mm(root), abs=0.1)
+    assert math.degrees(math.atan2(middle.real, -middle.imag)) == pytest.approx(90, abs=0.5)
+    assert root.findall("./svg") == []  # nothing to magnify
+    assert "the sign shows its place, not its size" in root.get("aria-label")
+    assert "4 mm" not in root.get("aria-label")
+
+
+def test_the_signs_differ_in_shape():
+    drops = [drawn(pieces=[Piece(90, 60, 4, 4, "20 mg", form=form)]) for form in FORMS]
+    strokes = [len(root.findall("./line")) for root in drops]
+    outlines = [root.find("./path[@data-part='piece']").get("d") for root in drops]
+    assert len(set(zip(outlines, strokes, strict=True))) == len(FORMS)
+
+
+def test_what_stays_on_and_what_was_taken_off_before_are_said_as_such():
+    pieces = [Piece(0, 60, 20, 10, "tape", "add"), Piece(180, 60, 20, 10, "tape", "on")]
+    gone = Piece(90, 60, 4, 4, "12 mg", "gone", form="spot")
+    root = drawn(pieces=[*pieces, gone])
+    said = root.get("aria-label")
+    assert "Add tape" in said
+    assert "On it: tape" in said
+    assert "Taken off: 12 mg" in said
+    looks = {
+        (e.get("stroke-dasharray"), e.get("fill-opacity")) for e in root.findall("./path[@data-part='piece']")
+    }
+    assert len(looks) == 3
+
+
+def test_an_unknown_form_is_refused():
+    with pytest.raises(InputError, match="form 'glue'; use strip, drop"):
+        Piece(0, 10, 5, 5, "tape", form="glue")

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from balancer.app import show
 from balancer.app.guided import state, words
 from balancer.app.guided.changes import Upload
 from balancer.app.guided.keeping import Kept
+from balancer.app.guided.run_files import RunFile
 from balancer.app.plain import plain
 from balancer.core.tape import USUAL_DENSITIES
 
@@ -37,14 +40,63 @@ def _tape_name(kind: str) -> str:
     return "my own: I weighed a strip" if kind == "weighed" else f"{kind} tape"
 
 
+def group(head: str, short: Sequence[str], lines: Sequence[str], *, key: str) -> None:
+    """Write what is done with some pieces: large in few words where there are any, else as it stands."""
+    with st.container(key=key, gap="xsmall"):
+        st.markdown(f"**{head}**")
+        if not short:
+            show.points(lines)
+            return
+        with st.container(key=f"{key}_large", gap="xsmall"):
+            for line in short:
+                st.markdown(f"**{plain(line)}**")
+
+
+def style() -> None:
+    """Make what is read from afar large: the step, and what goes on; the part's name is known already."""
+    st.html(
+        "<style>.st-key-head h1{font-size:1.75rem;padding:.5rem 0}"
+        "[data-testid=stMain] h2{font-size:clamp(1.9rem,3.4vw,2.9rem)}"
+        "[class*=_large] p{font-size:clamp(1.4rem,2vw,1.9rem);line-height:1.2}"
+        "[class*=st-key-group_] li{font-size:.9rem;margin-bottom:0}"
+        "[data-testid=stMetricValue]{font-size:2rem}</style>"
+    )
+
+
 def recording_box(label: str, key: str) -> None:
-    """Take a recording in, and say what was understood of it."""
-    st.file_uploader(label, key=key, on_change=state.keep_upload, args=(key,), max_upload_size=_FILE_MB)
-    found = state.upload(key)
-    if isinstance(found, Upload):
-        show.small(found.words)
-    elif found is not None:
-        st.error(plain(found))
+    """Take a recording in, ask what its file leaves open, and say what was understood of it."""
+    # the start page need not wait for what reads files
+    from balancer.app.recordings import ask  # noqa: PLC0415
+    from balancer.app.recordings.service import Refusal  # noqa: PLC0415
+    from balancer.app.recordings.service import Upload as File  # noqa: PLC0415
+
+    uploaded = st.file_uploader(label, key=key, max_upload_size=_FILE_MB)
+    if uploaded is None:
+        state.keep_upload(key, None)
+        return
+    file = File(uploaded.name, uploaded.getvalue())
+    times = _marks(key)
+    marks = None if times is None else File(*times)
+    _, reading = ask.read(ask.digest_of(file), file, marks, prefix=key)
+    if isinstance(reading.outcome, Refusal):
+        state.keep_upload(key, reading.outcome.text)
+        # what can be answered is asked, above; all else is refused
+        (st.info if reading.questions else st.error)(plain(reading.outcome.text))
+        return
+    found = Upload.of_recording(file.name, reading.outcome)
+    state.keep_upload(key, (found, RunFile(file.name, file.data, reading.hints, times)))
+    show.small(found.words)
+
+
+def _marks(key: str) -> tuple[str, bytes] | None:
+    """Offer to take the mark times from a file of their own."""
+    with st.expander("The marks are in a second file"):
+        file = st.file_uploader(
+            "One time a line, on the clock of the recording",
+            key=f"marks_{key}",
+            max_upload_size=_FILE_MB,
+        )
+    return None if file is None else (file.name, file.getvalue())
 
 
 def polar(kept: Kept, svg: str | None) -> None:

@@ -11,11 +11,13 @@ from balancer.core.pieces import Piece, Placement
 from balancer.core.runs import Reading
 from balancer.errors import InputError
 from balancer.procedure.check import check_still
+from balancer.procedure.facts import SPEED_BAND, Facts
 from balancer.procedure.job import Below, Job, SensorCheck
 from balancer.procedure.job_runs import run_of_reading, with_recording
 from balancer.procedure.next_step import purpose_now
 from balancer.recording.files import read_bytes
 from balancer.recording.model import Recording
+from balancer.units import rpm_from_rad_s
 
 _NAME = 60  # characters of a file's name that are kept
 
@@ -38,7 +40,12 @@ class Upload:
     @classmethod
     def of(cls, name: str, data: bytes) -> Upload:
         """Read one; an `InputError` that names the file if it cannot be read."""
-        return cls(name[:_NAME], read_bytes(data, name[:_NAME]))
+        return cls.of_recording(name, read_bytes(data, name[:_NAME]))
+
+    @classmethod
+    def of_recording(cls, name: str, recording: Recording) -> Upload:
+        """Make one of a recording that was read already."""
+        return cls(name[:_NAME], recording)
 
     @property
     def words(self) -> str:
@@ -93,6 +100,25 @@ def spun(kept: Kept) -> Job:
 def recorded(kept: Kept, upload: Upload) -> Job:
     """Add the run of a recording."""
     return with_recording(kept.job, purpose_now(kept.job), upload.recording, upload.name)[0]
+
+
+def captured(kept: Kept, upload: Upload) -> Job:
+    """Add the run that was cut out of the stream of the bench, unless it turned at another speed.
+
+    Raises
+    ------
+    InputError
+        If the speed is off that of the job by more than runs of one job may be, or it cannot be measured.
+    """
+    job = recorded(kept, upload)
+    wanted, made = Facts(kept.job).known_speed, job.runs[-1].run.speed
+    if wanted is not None and made is not None and abs(made / wanted - 1) > SPEED_BAND:
+        raise InputError(
+            f"the rotor turned at {rpm_from_rad_s(made):.0f} rpm, and the runs of this job are at "
+            f"{rpm_from_rad_s(wanted):.0f} rpm",
+            todo="bring it there and record again",
+        )
+    return job
 
 
 def read_off(kept: Kept, reading: Reading) -> Job:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 
 from balancer.core.masses import Mass
@@ -13,6 +14,8 @@ from balancer.core.places import Places, Ring
 from balancer.core.runs import Reading
 from balancer.core.tape import Tape, usual_tape
 from balancer.errors import InputError
+from balancer.history.records.kept import new_id
+from balancer.history.records.part import BellSizes, PartRecord, PropellerSizes
 from balancer.procedure.job import Job, Stand
 from balancer.procedure.part import Hand, Kind, Part
 from balancer.procedure.typed import typed_reading
@@ -47,6 +50,8 @@ class TypedPart:
         Between which radii tape may lie on a blade.
     ring_mm : float or None
         Radius of the hub or the rim that takes tape; None: none does.
+    first_deg : float
+        Angle of blade 1 from the mark, against the rotation.
     stand : str
         Name of the stand.
     moving_g : float or None
@@ -63,6 +68,7 @@ class TypedPart:
     inner_mm: float | None = None
     outer_mm: float | None = None
     ring_mm: float | None = None
+    first_deg: float = 0.0
     stand: str = ""
     moving_g: float | None = None
 
@@ -75,31 +81,146 @@ class TypedPart:
             If something is missing (all of it in one sentence) or impossible.
         """
         wanted = {"the mass of all that turns": self.mass_g, "the speed": self.rpm}
-        if self.kind == "propeller":
-            wanted |= {"from where tape may lie": self.inner_mm, "to where it may lie": self.outer_mm}
-        else:
-            wanted |= {"the radius of the rim": self.ring_mm}
-        _all_there(wanted)
+        all_there(wanted | self.places_wanted)
         assert self.mass_g is not None
         assert self.rpm is not None
-        moving = None if self.moving_g is None else kg_from_g(self.moving_g)
         part = Part(
             self.kind,
             kg_from_g(self.mass_g),
-            self._places(),
-            name=_short(self.name),
+            self.places(),
+            name=short(self.name),
             hand=self.hand,
             grade=self.grade_mm_s * 1e-3,
         )
-        stand = Stand(_short(self.stand), moving)
-        return Job(part, stock, speed=rad_s_from_rpm(self.rpm), stand=stand, below="unbalanced")
+        return Job(part, stock, speed=rad_s_from_rpm(self.rpm), stand=self.typed_stand, below="unbalanced")
 
-    def _places(self) -> Places:
-        if self.kind == "bell":
+    @property
+    def typed_stand(self) -> Stand:
+        """The stand that was typed."""
+        return Stand(short(self.stand), None if self.moving_g is None else kg_from_g(self.moving_g))
+
+    @property
+    def places_wanted(self) -> dict[str, float | None]:
+        """What must be known of where masses may go; None where it is missing."""
+        if self.kind == "propeller":
+            return {"from where tape may lie": self.inner_mm, "to where it may lie": self.outer_mm}
+        return {"the radius of the rim": self.ring_mm}
+
+    def places(self) -> Places:
+        """Give where masses may go; all of `places_wanted` must be there."""
+        if self.kind != "propeller":
             return Places.of_bell(m_from_mm(self.ring_mm or 0.0))
         ring = None if self.ring_mm is None else Ring("hub or bell rim", m_from_mm(self.ring_mm))
         inner, outer = m_from_mm(self.inner_mm or 0.0), m_from_mm(self.outer_mm or 0.0)
-        return Places.of_propeller(self.blades, inner, outer, ring=ring)
+        first = math.radians(self.first_deg % 360.0)
+        return Places.of_propeller(self.blades, inner, outer, first=first, ring=ring)
+
+
+@dataclass(frozen=True)
+class NewPart:
+    """A part of the person's own that is to be kept in the history.
+
+    Parameters
+    ----------
+    typed : TypedPart
+        What is said of it; the name is its label.
+    diameter_mm : float or None
+        Of a propeller.
+    own_mass_g : float or None
+        Of a propeller by itself.
+    """
+
+    typed: TypedPart
+    diameter_mm: float | None = None
+    own_mass_g: float | None = None
+
+    @property
+    def record_mass(self) -> float | None:
+        """Mass in kg of the part by itself; None where nothing was typed."""
+        grams = self.own_mass_g if self.typed.kind == "propeller" else self.typed.mass_g
+        return None if grams is None else kg_from_g(grams)
+
+    def check(self, total_known: bool, on_bell: bool) -> None:
+        """Refuse it with all that is missing in one sentence.
+
+        Parameters
+        ----------
+        total_known : bool
+            Whether the mass of all that turns follows from that of part and bell.
+        on_bell : bool
+            Whether it stands on a bell of the history.
+        """
+        typed, wanted = self.typed, dict[str, float | None]()
+        wanted["the label"] = 1.0 if short(typed.name) else None
+        if typed.kind == "propeller":
+            wanted["the diameter"] = self.diameter_mm
+        if not total_known:
+            of_all = typed.kind != "propeller" or not on_bell
+            what = (
+                "the mass of all that turns" if of_all else "the mass of the propeller or of all that turns"
+            )
+            wanted[what] = typed.mass_g
+        all_there(wanted | {"the speed": typed.rpm} | typed.places_wanted)
+
+    def record(self, now: datetime) -> PartRecord:
+        """Give it as the history keeps it: a spare part, until it is said where it is."""
+        typed = self.typed
+        ring = None if typed.ring_mm is None else m_from_mm(typed.ring_mm)
+        propeller = typed.kind == "propeller"
+        return PartRecord(
+            id=new_id(),
+            edited=now,
+            label=short(typed.name),
+            kind=typed.kind,
+            mass=self.record_mass,
+            sizes=(
+                PropellerSizes(m_from_mm(self.diameter_mm or 0.0), typed.blades, typed.hand)
+                if propeller
+                else BellSizes(ring)
+            ),
+            places=typed.places(),
+            grade=typed.grade_mm_s * 1e-3,
+        )
+
+
+def part_of_job(part: Part, label: str, diameter_mm: float | None) -> PartRecord:
+    """Give a part that a job is about as the history keeps it.
+
+    Parameters
+    ----------
+    part : Part
+        As the job has it.
+    label : str
+        What is written on it.
+    diameter_mm : float or None
+        Of a propeller.
+
+    Returns
+    -------
+    PartRecord
+        A spare part. A propeller's own mass is not known: that of the job is of all that turns.
+
+    Raises
+    ------
+    InputError
+        If something is missing (all of it in one sentence) or impossible.
+    """
+    propeller = part.kind == "propeller"
+    wanted: dict[str, float | None] = {"the label": 1.0 if short(label) else None}
+    all_there(wanted | ({"the diameter": diameter_mm} if propeller else {}))
+    sizes: PropellerSizes | BellSizes | None = BellSizes() if part.kind == "bell" else None
+    if propeller:
+        sizes = PropellerSizes(m_from_mm(diameter_mm or 0.0), len(part.places.blades), part.hand)
+    return PartRecord(
+        id=new_id(),
+        edited=datetime.now(UTC),
+        label=short(label),
+        kind=part.kind,
+        mass=None if propeller else part.mass,
+        sizes=sizes,
+        places=part.places,
+        grade=part.grade,
+    )
 
 
 @dataclass(frozen=True)
@@ -139,7 +260,7 @@ def typed_pieces(rows: Sequence[TypedMass], direction: Direction) -> tuple[Piece
                 f"the radius of piece {number}": row.radius_mm,
                 f"the angle of piece {number}": row.angle_deg,
             }
-    _all_there(missing)
+    all_there(missing)
     return tuple(_piece(row, direction) for row in rows if row)
 
 
@@ -185,7 +306,7 @@ def _number(text: str, what: str) -> Decimal:
     except InvalidOperation:
         number = Decimal("nan")
     if not number.is_finite() or abs(number) > 1_000_000:
-        raise InputError(f"{what} is not a number: {_short(text)}", todo="type it like 7.05")
+        raise InputError(f"{what} is not a number: {short(text)}", todo="type it like 7.05")
     return number
 
 
@@ -224,14 +345,16 @@ def reason_of(text: str) -> str:
     """Give why a run is set aside; an `InputError` if nothing was said."""
     if not text.strip():
         raise InputError("a run is set aside for a reason", todo="say in a few words why")
-    return _short(text)
+    return short(text)
 
 
-def _short(text: str) -> str:
+def short(text: str) -> str:
+    """Give words in one line, no longer than `LONGEST_WORDS`."""
     return " ".join(text.split())[:LONGEST_WORDS]
 
 
-def _all_there(wanted: dict[str, float | None]) -> None:
+def all_there(wanted: Mapping[str, float | None]) -> None:
+    """Refuse to go on while something is missing: all of it in one sentence."""
     missing = [what for what, value in wanted.items() if value is None]
     if missing:
         raise InputError(f"still missing: {', '.join(missing)}", todo="add it and press again")

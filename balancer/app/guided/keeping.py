@@ -12,11 +12,14 @@ import re
 import secrets
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
 
+from balancer.app.guided.link import NO_LINK, Link, keep, read_link, tied_to, write_link
+from balancer.app.guided.run_files import RunFile, forget_run_file, keep_run_file, run_file
+from balancer.app.guided.stored import declined, used_again, with_stored
 from balancer.app.guided.trainer import FORM as PART_FORM
 from balancer.app.guided.trainer import SimulatedPart
 from balancer.app.services import MovedError
@@ -30,7 +33,7 @@ from balancer.procedure.next_step import next_step
 from balancer.procedure.step import Step
 from balancer.recording.files import read_file
 
-FOLDER = "jobs"
+FOLDER, REMOVED = "jobs", "removed"
 _ID = re.compile(r"\d{8}-\d{6}-[0-9a-f]{6}")
 _TODO = "begin another job"
 _LOCK = threading.Lock()
@@ -75,6 +78,10 @@ class Kept:
         The part on the simulated bench; None for the person's own.
     changed : datetime
         When its file was written.
+    base : Path
+        Its file without the suffix; what belongs to it lies beside, under this name and a suffix.
+    link : Link
+        What ties it to the history.
     """
 
     id: str
@@ -82,6 +89,17 @@ class Kept:
     worked: Worked
     simulated: SimulatedPart | None
     changed: datetime
+    base: Path
+    link: Link = NO_LINK
+
+    @property
+    def due(self) -> bool:
+        """Whether something of it is still to be kept in the history."""
+        return bool(self.link.part and self.job.runs) and self.link.kept != self.digest
+
+    def recording(self, number: int) -> tuple[RunFile, datetime] | None:
+        """Give the recording of a run, counted from 1, and when it was handed in; None if there is none."""
+        return run_file(self.base, number, self.job.runs[number - 1])
 
     @property
     def job(self) -> Job:
@@ -104,10 +122,25 @@ class JobFolder:
     """
 
     def __init__(self, home: Path) -> None:
+        self.home = home
         self.folder = home / FOLDER
 
-    def begin(self, job: Job, simulated: SimulatedPart | None = None) -> str:
+    def begin(self, job: Job, simulated: SimulatedPart | None = None, link: Link = NO_LINK) -> str:
         """Keep a job that begins, and give its id.
+
+        Parameters
+        ----------
+        job : Job
+            The job.
+        simulated : SimulatedPart, optional
+            The part on the simulated bench that it is about.
+        link : Link, optional
+            To the part of the history that it is about.
+
+        Returns
+        -------
+        str
+            Its id.
 
         Raises
         ------
@@ -119,6 +152,8 @@ class JobFolder:
             self.folder.mkdir(parents=True, exist_ok=True)
         if simulated is not None:  # first: a job without it would be taken for one of the person's own
             write_json(self._beside(id), PART_FORM, simulated.data, new=True)
+        if link != NO_LINK:
+            write_link(self.folder / id, link)
         write_job(job, self._file(id), new=True)
         return id
 
@@ -136,7 +171,7 @@ class JobFolder:
         """
         if not _ID.fullmatch(id):
             raise InputError("there is no such job", todo=_TODO)
-        path, beside = self._file(id), self._beside(id)
+        base, path, beside = self.folder / id, self._file(id), self._beside(id)
         data = read_file(path)
         try:
             worked = _worked(data)
@@ -144,9 +179,18 @@ class JobFolder:
             raise error.at(path) from None
         simulated = SimulatedPart.of_data(read_json(beside, PART_FORM, _TODO)) if beside.exists() else None
         changed = datetime.fromtimestamp(path.stat().st_mtime)
-        return Kept(id, hashlib.sha256(data).hexdigest()[:12], worked, simulated, changed)
+        return Kept(
+            id, hashlib.sha256(data).hexdigest()[:12], worked, simulated, changed, base, read_link(base)
+        )
 
-    def change(self, id: str, seen: str, work: Callable[[Kept], Job]) -> Kept:
+    def change(
+        self,
+        id: str,
+        seen: str,
+        work: Callable[[Kept], Job],
+        *,
+        recording: RunFile | tuple[str, bytes] | None = None,
+    ) -> Kept:
         """Change a job and keep it, or leave it as it is.
 
         Parameters
@@ -157,6 +201,9 @@ class JobFolder:
             Its digest as the person saw it.
         work : callable
             Makes the new job from the one that is kept.
+        recording : RunFile or (str, bytes), optional
+            Name and bytes of the recording of the run that `work` adds: written before the job, so that no
+            run stands in it without its recording.
 
         Returns
         -------
@@ -170,12 +217,80 @@ class JobFolder:
         InputError, OperationError
             What `work` refuses, or what keeps the file from being written.
         """
+
+        def changed(kept: Kept) -> tuple[Job, Link]:
+            job = work(kept)
+            if len(job.runs) > len(kept.job.runs):
+                self._keep_run(kept.base, job, recording)
+            return with_stored(self.home, kept, job)
+
+        return self._change(id, seen, changed)
+
+    def tie(self, id: str, part: str, bell: str = "") -> Kept:
+        """Tie a job to a part of the history, and to the bell below; what it has is kept there at once.
+
+        Raises
+        ------
+        InputError
+            If the part is of another kind, the bell is none, or the job is on the simulated bench.
+        """
+        with _LOCK:
+            kept = self.get(id)
+            link = tied_to(self.home, kept, part, bell)
+            write_link(kept.base, link)
+            return self._keep(replace(kept, link=link))
+
+    def keep_now(self, id: str) -> Kept:
+        """Keep a job in the history again, where that did not work at its last change."""
+        with _LOCK:
+            return self._keep(self.get(id))
+
+    def decline(self, id: str, seen: str) -> Kept:
+        """Let a job go on without the stored influence coefficient; raises as `change` does."""
+        return self._change(id, seen, declined)
+
+    def use_stored(self, id: str, seen: str) -> Kept:
+        """Give a job a stored influence coefficient after all; raises as `change` does."""
+        return self._change(id, seen, lambda kept: used_again(self.home, kept))
+
+    def remove(self, id: str) -> None:
+        """Take a job out of the lists: its files go into a folder beside, and none is deleted.
+
+        Raises
+        ------
+        InputError
+            If there is none.
+        OperationError
+            If the folder cannot be written.
+        """
+        with _LOCK:
+            if not self.holds(id):
+                raise InputError("there is no such job", todo=_TODO)
+            away = self.folder / REMOVED
+            with disk_in_words(away):
+                away.mkdir(exist_ok=True)
+                # its own file first: with it the job is gone, whatever ends in between
+                for path in (self._file(id), *self.folder.glob(f"{id}.*")):
+                    if path.exists():
+                        path.replace(away / path.name)
+
+    def _change(self, id: str, seen: str, work: Callable[[Kept], tuple[Job, Link]]) -> Kept:
         with _LOCK:
             kept = self.get(id)
             if kept.digest != seen:
                 raise MovedError
-            write_job(work(kept), self._file(id))
-            return self.get(id)
+            job, link = work(kept)
+            if link != kept.link:
+                write_link(kept.base, link)
+            write_job(job, self._file(id))
+            return self._keep(self.get(id))
+
+    def _keep(self, kept: Kept) -> Kept:
+        """Keep it in the history if that is due; the job itself is on the disk already."""
+        link = keep(self.home, kept)
+        if link != kept.link:
+            write_link(kept.base, link)
+        return replace(kept, link=link)
 
     def latest(self, most: int) -> Sequence[Kept]:
         """Give the jobs that were changed last, the latest first; files that cannot be read are left out."""
@@ -191,6 +306,13 @@ class JobFolder:
                 continue
         return found
 
+    def _keep_run(self, base: Path, job: Job, recording: RunFile | tuple[str, bytes] | None) -> None:
+        number = len(job.runs)
+        if recording is None:
+            forget_run_file(base, number)
+        else:
+            keep_run_file(base, number, job.runs[-1], RunFile(*recording))
+
     def _file(self, id: str) -> Path:
         return self.folder / f"{id}.json"
 
@@ -198,7 +320,7 @@ class JobFolder:
         return self.folder / f"{id}.part.json"
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=128)
 def _worked(data: bytes) -> Worked:
     """Read a job's file, once for all tabs and all clicks that leave it as it is."""
     try:

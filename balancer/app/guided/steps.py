@@ -10,9 +10,9 @@ from typing import Literal
 import streamlit as st
 
 from balancer.app import show
-from balancer.app.guided import boxes, changes, state, words
-from balancer.app.guided.entries import TypedMass
+from balancer.app.guided import boxes, changes, live_clicks, live_run, on_rotor, state, words
 from balancer.app.guided.keeping import Kept
+from balancer.app.guided.on_rotor import WHATS, TypedPiece, What, default_where, pieces_to_say, places_for
 from balancer.app.plain import plain
 from balancer.app.state import direction
 from balancer.core.pieces import Piece
@@ -21,7 +21,7 @@ from balancer.wording import CAUTIONS, FITTING_CAUTION
 from balancer.wording.job import SPINNING_CAUTION
 
 _LEAD = {"lag": "later than the mark (a lag)", "lead": "before the mark (a lead)"}
-_SOURCES = {"recording": "A recording", "typed": "A typed reading"}
+_SOURCES = {"recording": "A recording", "typed": "A typed reading", "bench": "The bench, live"}
 
 
 def actions(kept: Kept) -> None:
@@ -54,6 +54,11 @@ def _bell(kept: Kept) -> None:
 def _check(kept: Kept) -> None:
     key = f"rest_{kept.digest}"
     if kept.simulated is None:
+        source = show.choice("The recording comes from", _rest_sources(), "rest_source")
+        if source == "bench":
+            live_run.panel(kept, "rest")
+            _button("Skip this check", "skip", kept, changes.check_skipped, primary=False)
+            return
         boxes.recording_box("Recording of the sensor alone at rest", key)
     with st.container(horizontal=True):
         if kept.simulated is not None:
@@ -64,14 +69,25 @@ def _check(kept: Kept) -> None:
         _button("Skip this check", "skip", kept, changes.check_skipped, primary=False)
 
 
+def _rest_sources() -> Mapping[str, str]:
+    view = live_clicks.bench().view()
+    first = "bench" if view.busy and not view.simulated else "recording"
+    return {first: _SOURCES[first], "recording": _SOURCES["recording"], "bench": _SOURCES["bench"]}
+
+
 def _fit(kept: Kept) -> None:
     step = kept.step
-    for head, lines in words.fit_groups(step, direction()):
-        st.markdown(f"**{head}**")
-        show.points(lines)
+    short = words.short_lines(step, direction())
+    groups = words.fit_groups(step, direction())
+    for number, (head, lines) in enumerate(groups):
+        boxes.group(head, short.get(head, ()), lines, key=f"group_{number}")
     label = "Fitted" if step.put_on else "Taken off"
     show.caution(FITTING_CAUTION)
     _button(label, "fit", kept, changes.fitted_as_advised)
+    with st.container(key="group_all", gap="xsmall"):
+        for head, lines in groups:
+            if head in short:
+                show.points([f"{head}: {line}" for line in lines])
     for note in words.fit_notes(step, kept.job, direction()):
         show.small(note)
     for number, other in enumerate((one for one in step.placements[1:] if one.total), 1):
@@ -90,10 +106,13 @@ def add_run(kept: Kept, *, primary: bool = True) -> None:
     """Make or hand in a run with what is on now."""
     kind: Literal["primary", "secondary"] = "primary" if primary else "secondary"
     if kept.simulated is not None:
-        _button("Spin" if primary else "Spin once more", "spin", kept, changes.spun, primary=primary)
+        _spin_simulated(kept, primary=primary)
         return
     run = len(kept.job.runs) + 1
     source = show.choice("The run comes from", _own_sources(kept.job), f"source_{run}")
+    if source == "bench":
+        live_run.panel(kept, primary=primary)
+        return
     if source == "recording":
         key = f"file_{run}_{kept.digest}"
         boxes.recording_box(f"Recording of run {run}", key)
@@ -115,11 +134,25 @@ def add_run(kept: Kept, *, primary: bool = True) -> None:
     )
 
 
+def _spin_simulated(kept: Kept, *, primary: bool) -> None:
+    """Let the part turn: at once, or as a real one does, with a speed to wait for."""
+    if live_run.on_simulated_bench(kept):
+        return
+    with st.container(horizontal=True):
+        _button("Spin" if primary else "Spin once more", "spin", kept, changes.spun, primary=primary)
+        seen = (kept.id, kept.digest)
+        st.button("Spin it live", key="spin_live", on_click=live_clicks.spin_live, args=seen)
+
+
 def _own_sources(job: Job) -> Mapping[str, str]:
-    """Offer first what the last run came from."""
-    if job.runs and job.runs[-1].source == "typed":
-        return dict(reversed(_SOURCES.items()))
-    return _SOURCES
+    """Offer first the bench while it turns, else what the last run came from."""
+    view = live_clicks.bench().view()
+    first = "recording"
+    if view.busy and not view.simulated:
+        first = "bench"
+    elif job.runs and job.runs[-1].source == "typed":
+        first = "typed"
+    return {first: _SOURCES[first], **_SOURCES}
 
 
 def _set_aside(kept: Kept) -> None:
@@ -159,11 +192,10 @@ _ACTIONS: Mapping[str, Callable[[Kept], None]] = MappingProxyType(
 
 def really_on(kept: Kept) -> None:
     """Let the person say what is on instead of what was advised, such as another length of tape."""
-    advised = kept.step.pieces if kept.step.action == "fit" else kept.job.fitted
+    advised = pieces_to_say(kept)
     with st.expander("Something else is on"):
         show.sentence(
-            "Change the rows to what is really on, all of it. A mass of 0 is a piece that is not on; one "
-            "below 0 is material taken off the part itself."
+            "Change the rows to what is really on, all of it. A size of 0 is a piece that is not on."
         )
         rows = min(max(len(advised), 1) + state.more_rows(kept.digest), state.MOST_PIECES)
         for number in range(rows):
@@ -177,15 +209,40 @@ def really_on(kept: Kept) -> None:
             _button("Nothing is on", "bare", kept, bare, primary=False)
 
 
+@st.fragment
 def _row(kept: Kept, number: int, piece: Piece | None) -> None:
-    usual = TypedMass(None, None, None) if piece is None else TypedMass.of_piece(piece, direction())
-    counted = f"{direction()} the rotation"
-    boxes = (
-        ("mass", f"Mass {number + 1} (g)", -1000.0, 1000.0, 0.001, "%.5f", usual.mass_g),
-        ("radius", f"Radius {number + 1} (mm)", 0.1, 1000.0, 1.0, "%.2f", usual.radius_mm),
-        ("angle", f"Angle {number + 1} (°, {counted})", -360.0, 360.0, 5.0, "%.2f", usual.angle_deg),
-    )
-    for column, (what, label, least, most, by, form, value) in zip(st.columns(3), boxes, strict=True):
-        with column:
-            key = state.piece_key(what, kept.digest, number)
-            st.number_input(label, least, most, value, by, form, key=key)
+    """Ask for a piece; another kind or place of it shows other boxes, and leaves the page alone."""
+    places, seen = kept.job.part.places, kept.digest
+    usual = None if piece is None else TypedPiece.of_piece(piece, places, direction())
+    whats: list[What] = list(WHATS) if kept.job.stock.tape else [what for what in WHATS if what != "tape"]
+    columns = iter(st.columns(5))
+    with next(columns):
+        what = st.selectbox(
+            f"Piece {number + 1}",
+            whats,
+            index=whats.index(usual.what) if usual is not None else 0,
+            format_func=WHATS.__getitem__,
+            key=state.piece_key("what", seen, number),
+        )
+    names = [place.name for place in places_for(what, places)]
+    with next(columns):
+        st.selectbox(
+            f"Where {number + 1}",
+            names,
+            index=names.index(default_where(what, usual, places)) if names else None,
+            key=state.piece_key(f"where_{what}", seen, number),
+        )
+    asked = state.typed_piece(seen, number).place(places)
+    for box in on_rotor.boxes(what, asked, usual, direction()):
+        with next(columns):
+            key = state.piece_key(box.key, seen, number)
+            st.number_input(
+                f"{box.label} {number + 1} ({box.unit})",
+                box.least,
+                box.most,
+                box.value,
+                box.step,
+                box.form,
+                key=key,
+                placeholder=box.hint or None,
+            )

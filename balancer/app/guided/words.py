@@ -4,21 +4,24 @@ from __future__ import annotations
 
 import cmath
 import json
+import math
 from collections.abc import Sequence
+from functools import lru_cache
 
-from balancer.app.guided.keeping import Kept
+from balancer.app.guided.keeping import Kept, Worked
 from balancer.app.guided.trainer import SimulatedPart
 from balancer.app.plain import Download, Headline
 from balancer.contract.job import step_json
 from balancer.core.grade import grade_of
-from balancer.core.pieces import Piece, Placement
+from balancer.core.pieces import Piece, Placement, cutting_error
 from balancer.core.runs import Amplitude
 from balancer.errors import InputError
 from balancer.figures import rotor_picture, standalone
 from balancer.findings import Finding
-from balancer.pictures import job_picture, rotor_view, step_picture
+from balancer.pictures import job_picture, rotor_view, staying, step_picture
 from balancer.procedure.job import Job
 from balancer.procedure.job_file import FORM, job_to_data
+from balancer.procedure.noise_floor import noise_floor
 from balancer.procedure.step import Step
 from balancer.units import gmm_from_kgm, rpm_from_rad_s
 from balancer.wording import (
@@ -59,27 +62,76 @@ def job_text(job: Job) -> str:
 
 def listed(kept: Kept) -> str:
     """Say of a job in the list where it stands."""
+    stands = f"{'' if kept.step.ends else 'next: '}{step_title(kept.step)}"
+    return f"{_runs(kept)}; {stands}; {kept.changed:%d %b %H:%M}"
+
+
+def in_short(kept: Kept) -> str:
+    """Say of a job in the list of all jobs what it is; where it stands would have to be worked out."""
+    stand = f"; stand: {kept.job.stand.name}" if kept.job.stand.name else ""
+    return f"{_runs(kept)}{stand}; {kept.changed:%d %b %Y %H:%M}"
+
+
+def _runs(kept: Kept) -> str:
     runs = len(kept.job.runs)
-    made = "no run yet" if not runs else "1 run" if runs == 1 else f"{runs} runs"
-    return f"{made}; {'' if kept.step.ends else 'next: '}{step_title(kept.step)}; {kept.changed:%d %b %H:%M}"
+    return "no run yet" if not runs else "1 run" if runs == 1 else f"{runs} runs"
 
 
 def piece_lines(pieces: Sequence[Piece], direction: Direction) -> list[str]:
     """Say where each piece goes, with the letter that it has in the picture."""
-    letters = [f"{chr(ord('A') + n)}: " if len(pieces) > 1 else "" for n in range(len(pieces))]
+    return _lettered(pieces, direction, 0, len(pieces))
+
+
+def _lettered(pieces: Sequence[Piece], direction: Direction, first: int, total: int) -> list[str]:
+    letters = [f"{chr(ord('A') + first + n)}: " if total > 1 else "" for n in range(len(pieces))]
     return [letter + piece_text(piece, direction) for letter, piece in zip(letters, pieces, strict=True)]
 
 
 def fit_groups(step: Step, direction: Direction) -> list[tuple[str, list[str]]]:
     """Say what comes off, what stays and what goes on, each under its heading; empty groups are left out."""
     new = step.put_on
-    stays = [piece for piece in step.pieces if all(piece is not other for other in new)]
+    stays = staying(step) if new else ()  # as in the picture, which shows what comes off when nothing goes on
+    total = len(new) + len(stays)
+    off = [piece_text(piece, direction) for piece in step.taken_off]
     groups = [
-        ("Take off", [piece_text(piece, direction) for piece in step.taken_off]),
-        ("Leave on", [piece_text(piece, direction) for piece in stays]),
-        ("Put on", piece_lines(new, direction)),
+        ("Take off", off if new else piece_lines(step.taken_off, direction)),
+        ("Leave on", _lettered(stays, direction, len(new), total) if new else _said(step, direction)),
+        ("Put on", _lettered(new, direction, 0, total)),
     ]
     return [(head, lines) for head, lines in groups if lines]
+
+
+def _said(step: Step, direction: Direction) -> list[str]:
+    return [piece_text(piece, direction) for piece in staying(step)]
+
+
+def short_lines(step: Step, direction: Direction) -> dict[str, list[str]]:
+    """Say what comes off and what goes on in so few words that they can be written large, by its heading."""
+    new, off = step.put_on, step.taken_off
+    total = len(new) + len(staying(step))
+    return {
+        "Take off": _named([_short(piece, direction) for piece in off], 0 if new else len(off)),
+        "Put on": _named([_short(piece, direction) for piece in new], total),
+    }
+
+
+def _named(lines: Sequence[str], total: int) -> list[str]:
+    """Put before each line the letter that its piece has in the picture, where several are drawn."""
+    return [(f"{chr(ord('A') + n)}: " if total > 1 else "") + line for n, line in enumerate(lines)]
+
+
+def _short(piece: Piece, direction: Direction) -> str:
+    milligrams = f"{significant(1e6 * piece.amount)} mg"
+    layers = "" if piece.strip is None or piece.strip.layers == 1 else f"{piece.strip.layers} layers of "
+    what = {
+        "tape": "" if piece.strip is None else f"{layers}{1e3 * piece.strip.length:.0f} mm tape",
+        "removed": f"{milligrams} off",
+        "mass": milligrams,
+    }.get(piece.kind, f"{piece.kind} of {milligrams}")
+    where = f" on {piece.where}" if piece.where else ""
+    if piece.along_blade:
+        return f"{what}{where}, {1e3 * piece.radius:.0f} mm out"
+    return f"{what}{where}, at {angle_text(piece.angle, direction)}"
 
 
 def fit_notes(step: Step, job: Job, direction: Direction) -> list[str]:
@@ -113,9 +165,11 @@ def headlines(kept: Kept) -> tuple[Headline, ...]:
     step, job = kept.step, kept.job
     said = dict(step.why.figures)
     if step.action == "fit" and "then_gmm" in said:
+        hands = gmm_from_kgm(cutting_error(step.placements[0])) if step.placements else 0.0
+        then = math.hypot(float(said["then_gmm"]), hands)
         return (
             Headline("Left now (g mm)", significant(float(said["left_gmm"])), _UNBALANCE),
-            Headline("Then left (g mm)", significant(float(said["then_gmm"]), 2), _UNBALANCE),
+            Headline("Then about (g mm)", significant(then, 2), _THEN),
             *_permissible(job),
         )
     if step.verdict is None or not step.ends:
@@ -137,6 +191,10 @@ def headlines(kept: Kept) -> tuple[Headline, ...]:
 
 
 _UNBALANCE = "Unbalance is mass times radius: 1 g mm is a tenth of a gram at 10 mm."
+_THEN = (
+    "What these pieces leave, and what hands usually add: a strip cut 1 mm wrong, laid 1 mm off along a "
+    "blade or 5 degrees off on a ring."
+)
 _GRADE = (
     "Balance quality grade of ISO 21940-11: less is smoother. The standard does not list model propellers; "
     "G6.3 is its grade for fans."
@@ -210,25 +268,35 @@ def strongest(job: Job) -> int:
     return sizes.index(max(sizes))
 
 
-def rotor_drawing(kept: Kept, direction: Direction) -> str | None:
-    """Draw the step at the part; None if such a part cannot be drawn."""
-    tip = None if kept.simulated is None else kept.simulated.tip
+def rotor_drawing(kept: Kept, direction: Direction, tip: float | None = None) -> str | None:
+    """Draw the step at the part, a propeller with its radius in m; None if it cannot be drawn."""
+    return _rotor(kept.worked, direction, tip)
+
+
+@lru_cache(maxsize=16)
+def _rotor(worked: Worked, direction: Direction, tip: float | None) -> str | None:
+    """Draw once for all looks at a job that is as it was: finding places for the words takes its time."""
     try:
-        view = rotor_view(kept.job.part, tip=tip, direction=direction)
-        return step_picture(kept.step, view, kept.job.fitted)
+        view = rotor_view(worked.job.part, tip=tip, direction=direction)
+        return step_picture(worked.step, view, worked.job.fitted)
     except InputError:  # more blades than a drawing shows, or a piece longer than the way round
         return None
 
 
 def polar_drawing(kept: Kept, channel: int, direction: Direction) -> str | None:
     """Draw the runs as vectors; None while there is none, or when they have no phase."""
-    job = kept.job
-    counted = kept.worked.facts.counted
+    return _polar(kept.worked, channel, direction)
+
+
+@lru_cache(maxsize=16)
+def _polar(worked: Worked, channel: int, direction: Direction) -> str | None:
+    job, counted = worked.job, worked.facts.counted
     return job_picture(
         [(one.number, one.run) for one in counted],
         unit="m/s²",
-        solution=kept.step.solution,
+        solution=worked.step.solution,
         permissible=None if job.speed is None else job.part.permissible(job.speed),
+        floor=noise_floor(job, counted, channel),
         channel=channel,
         direction=direction,
         hand=job.part.hand,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from balancer.app import show
-from balancer.app.guided import boxes, start, state, steps, words
+from balancer.app.guided import back, boxes, link_show, start, state, steps, words
 from balancer.app.guided.keeping import Kept
 from balancer.app.plain import plain
 from balancer.app.state import direction
@@ -17,6 +17,7 @@ from balancer.wording.job import step_title
 def main() -> None:
     """Show the page."""
     show.style()
+    boxes.style()
     try:
         kept = state.kept()
     except BalancerError as error:
@@ -29,11 +30,19 @@ def main() -> None:
         if kept is not None:
             show.angle_choice()
             show.cautions_again()
+            _back(kept)
             st.button("All jobs", key="leave", on_click=state.leave)
     if kept is None:
         start.page()
     else:
         _job(kept)
+
+
+def _back(kept: Kept) -> None:
+    undone = back.undone(kept)
+    if undone:
+        seen = (kept.id, kept.digest)
+        st.button("Back", key="back", on_click=state.go_back, args=seen, help=undone)
 
 
 def _job(kept: Kept) -> None:
@@ -45,11 +54,13 @@ def _job(kept: Kept) -> None:
     show.trouble()
     show.headlines(words.headlines(kept))
     text, rotor, polar = st.columns([5, 4, 4], gap="medium")
-    rotor_svg = words.rotor_drawing(kept, way)
+    rotor_svg = words.rotor_drawing(kept, way, state.tip(kept))
     polar_svg = words.polar_drawing(kept, state.channel(kept.job), way)
     with text:
         _why(kept)
+        link_show.notes(kept)
         steps.actions(kept)
+        link_show.stored(kept)
         show.findings(words.noticed(kept))
     with rotor:
         if rotor_svg is not None:
@@ -57,6 +68,7 @@ def _job(kept: Kept) -> None:
     with polar:
         boxes.polar(kept, polar_svg)
     _runs(kept)
+    link_show.box(kept)
     if kept.job.acknowledged:
         _more(kept)
         with st.expander("Files to take away"):
@@ -65,6 +77,8 @@ def _job(kept: Kept) -> None:
 
 def _why(kept: Kept) -> None:
     text = plain(finding_text(kept.step.why))
+    if kept.step.action == "fit" and words.headlines(kept) and kept.step.why.severity == "info":
+        return  # the figures above say the same
     if kept.step.action == "done":
         st.success(text)
     elif kept.step.why.severity == "info":
