@@ -16,7 +16,7 @@ from typing import Literal
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.stats import chi2
+from scipy.special import chdtrc  # quicker to load than scipy.stats
 
 from balancer.core.channel_fit import (
     ChannelFit,
@@ -103,7 +103,7 @@ class _Explanation:
 
     @property
     def fits(self) -> bool:
-        return self.freedom <= 0 or bool(chi2.sf(self.misfit, self.freedom) > _FITS)
+        return self.freedom <= 0 or bool(chdtrc(self.freedom, self.misfit) > _FITS)
 
 
 def find_change(
@@ -131,7 +131,7 @@ def find_change(
     soft = soften(runs, known, repeatability=repeatability)
     spare = 2 * len(runs[0].readings)
     freedom = spare * redundancy(runs, known)
-    if chi2.sf(_misfit(soft, known), freedom) > _FALSE_ALARM:
+    if chdtrc(freedom, _misfit(soft, known)) > _FALSE_ALARM:
         return None
     pieces = [e for e in _missing_pieces(soft, known, freedom) if e.fits]
     if pieces:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc  # quicker to load than scipy.stats
 
 from balancer.core.channel_fit import Known, fit_runs, masses_differ, square_distance, with_phase
 from balancer.core.runs import Run
@@ -105,7 +105,7 @@ def _worst(runs: Sequence[Run], known: Known | None) -> Outlier | None:
     rivals = tuple(index for index in judged if index != worst and square - judged[index][0] < _RIVAL)
     # where all distances agree, they are one test and not several
     tests = 1 if len(rivals) == len(judged) - 1 and redundancy(runs, known) == 1 else len(judged)
-    probability = min(tests * float(chi2.sf(square, 2 * channels)), 1.0)
+    probability = min(tests * float(chdtrc(2 * channels, square)), 1.0)
     if probability > _FALSE_ALARM:
         return None
     return Outlier(worst, float(np.sqrt(square)), probability, influence, rivals)

@@ -13,7 +13,6 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import CubicSpline
-from scipy.signal import lfilter
 
 from balancer.core.resonance import pole
 
@@ -126,6 +125,8 @@ def _stepped(one: Pass, driving: Complexes, p: complex) -> Complexes:
 
     Over each step g is linear and theta' constant, for which the integral has a closed form.
     """
+    from scipy.signal import lfilter  # noqa: PLC0415  half a second, needed for sweeps only
+
     step = one.times[1] - one.times[0]
     turning = np.exp(-1j * one.angles)
     beat = (-1j * np.diff(one.angles) / step - p) * step  # exponent of the integrand over one step

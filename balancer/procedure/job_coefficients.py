@@ -10,6 +10,7 @@ from pathlib import Path
 from balancer.errors import InputError
 from balancer.findings import Finding
 from balancer.procedure.coefficients import StoredCoefficient, coefficient_of
+from balancer.procedure.contradiction import contradicts
 from balancer.procedure.facts import Facts
 from balancer.procedure.job import Job
 from balancer.procedure.json_file import read_json, write_json
@@ -76,14 +77,22 @@ def take_coefficient(job: Job, stored: Sequence[StoredCoefficient], today: date 
     facts = Facts(job)
     set_up, speed = job.set_up, facts.speed
     judged = [(one, trust(one, set_up, speed, today, with_phase=facts.with_phase)) for one in stored]
-    fitting = [(one, how) for one, how in judged if how.usable]
-    reasons = tuple(dict.fromkeys(finding for _, how in judged if not how.usable for finding in how.findings))
+    usable = [(one, how) for one, how in judged if how.usable]
+    fitting = [(one, how) for one, how in usable if not _contradicted(facts, how)]
+    why = [finding for _, how in judged if not how.usable for finding in how.findings]
+    if len(fitting) < len(usable):
+        why.append(Finding.of("coefficient_contradicted", "warning"))
+    reasons = tuple(dict.fromkeys(why))
     if not fitting:
         return Taken(replace(job, known=None, hint=None), None, None, reasons)
     best, how = min(fitting, key=lambda pair: pair[1].expected_left)
     serves = how.expected_left <= ONE_RUN
     known, hint = (how.influence, None) if serves else (None, how.influence)
     return Taken(replace(job, known=known, hint=hint), best, how, reasons)
+
+
+def _contradicted(facts: Facts, how: Trust) -> bool:
+    return any(contradicts(one.run, how.influence) for one in facts.as_found)
 
 
 def facts_of(job: Job, stored: Sequence[StoredCoefficient] = (), today: date | None = None) -> Facts:

@@ -21,7 +21,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.signal import lfilter
 
 from balancer.simulator.stand import Stand
 
@@ -140,6 +139,8 @@ def integrate(
 
 def _recursion(decay: Complexes, forced: Complexes) -> Complexes:
     """Run y[n + 1] = decay y[n] + forced[n] from 0 for each state."""
+    from scipy.signal import lfilter  # noqa: PLC0415  half a second, needed when something turns only
+
     late = np.array([0.0, 1.0], dtype=np.complex128)  # what is forced during a step shows at its end
     rows = zip(decay.ravel(), forced.reshape(decay.size, -1), strict=True)
     states = [lfilter(late, np.array([1.0, -factor]), row) for factor, row in rows]

@@ -277,7 +277,7 @@ def test_a_coefficient_that_the_run_contradicts_is_not_used(store, folder, known
     kept = followed(folder, begun(folder, store, "M2"), until=("fit",), number=7)
     assert (kept.job.known, kept.job.hint, kept.link.stored) == (None, None, None)
     assert kept.step.purpose == "trial"
-    assert "This run contradicts it" in shown(opened(job=kept.id))
+    assert "A run contradicts the stored coefficient" in shown(opened(job=kept.id))
     done = followed(folder, kept.id, number=7)
     truth = coastal_bell(7).rotor.unbalance + sum(piece.unbalance for piece in done.job.fitted)
     assert abs(truth) < done.job.part.permissible(done.job.speed)

@@ -10,17 +10,11 @@ from typing import TYPE_CHECKING
 from balancer.app.guided.link import Link, Stored, history
 from balancer.errors import BalancerError, InputError
 from balancer.history.stands import averages_of, find_stand
-from balancer.procedure.contradiction import contradicts
 from balancer.procedure.facts import Facts
 from balancer.procedure.job import Job
 from balancer.procedure.job_coefficients import Taken, take_coefficient
 from balancer.units import rpm_from_rad_s
 from balancer.wording import finding_text
-
-_CONTRADICTED = (
-    "This run contradicts it: the sensor's axes answer in another proportion than they did then. Does the "
-    "rotor turn the way you said, and do sensor and clamp sit as they did?"
-)
 
 if TYPE_CHECKING:
     from balancer.app.guided.keeping import Kept
@@ -53,8 +47,6 @@ def with_stored(home: Path, kept: Kept, job: Job) -> tuple[Job, Link]:
         return job, replace(kept.link, unfit=(str(error),))
     if taken is None:
         return job, kept.link
-    if _contradicted(taken):
-        return job, replace(kept.link, unfit=(_CONTRADICTED,))
     unfit = tuple(finding_text(one) for one in taken.findings)
     return taken.job, replace(kept.link, stored=_stored(taken), declined=False, unfit=unfit)
 
@@ -67,14 +59,9 @@ def declined(kept: Kept) -> tuple[Job, Link]:
 def used_again(home: Path, kept: Kept) -> tuple[Job, Link]:
     """Take a stored coefficient after all; an `InputError` if there is none any more."""
     taken = _taken(home, kept.job)
-    if taken is None or taken.stored is None or _contradicted(taken):
+    if taken is None or taken.stored is None:
         raise InputError("no stored influence coefficient fits this job any more", todo="make a trial run")
     return taken.job, replace(kept.link, stored=_stored(taken), declined=False)
-
-
-def _contradicted(taken: Taken) -> bool:
-    influence = taken.job.known or taken.job.hint
-    return influence is not None and any(contradicts(one.run, influence) for one in Facts(taken.job).as_found)
 
 
 def _asks(kept: Kept, job: Job) -> bool:

@@ -88,6 +88,11 @@ SENTENCES: dict[str, str] = {
     "coefficient_other_set_up": (
         "The stored coefficient is of another set-up ({names}) and was not used: make a trial run."
     ),
+    "coefficient_contradicted": (
+        "A run contradicts the stored coefficient, which was not used: the sensor's axes answer in another "
+        "proportion than they did then. Does the rotor turn the way you said, and do sensor and clamp sit as "
+        "they did? Make a trial run."
+    ),
     "coefficient_without_phase": (
         "The stored coefficient was found without phase and cannot tell a direction: make a trial run."
     ),
