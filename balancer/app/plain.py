@@ -34,3 +34,17 @@ def plain(text: str) -> str:
     '\\*bold\\* \\!\\[\\]\\(http\\:\\/\\/a\\)'
     """
     return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", " ".join(text.split()))
+
+
+def marked_orders(blades: int | None) -> tuple[tuple[float, str], ...]:
+    """Give the orders to mark in a spectrum, with their names.
+
+    Examples
+    --------
+    >>> marked_orders(2), marked_orders(3)
+    (((1.0, '1x'), (2.0, '2x, blade pass')), ((1.0, '1x'), (2.0, '2x'), (3.0, 'blade pass')))
+    """
+    names = {1: "1x", 2: "2x"}
+    if blades:
+        names[blades] = f"{names[blades]}, blade pass" if blades in names else "blade pass"
+    return tuple((float(order), names[order]) for order in sorted(names))

@@ -11,7 +11,7 @@ import pytest
 
 from balancer.app.guided import changes, words
 from balancer.app.guided.changes import Upload
-from balancer.app.guided.entries import TypedMass, TypedPart, reading_of, reason_of, stock_of, typed_pieces
+from balancer.app.guided.entries import TypedPart, reading_of, reason_of, stock_of
 from balancer.app.guided.keeping import JobFolder
 from balancer.app.guided.trainer import SimulatedPart
 from balancer.app.plain import plain
@@ -180,19 +180,6 @@ def test_what_is_missing_or_impossible_is_told_at_once(part, message):
     with pytest.raises(InputError) as told:
         part.job(TAPE)
     assert str(told.value).startswith(message)
-
-
-def test_typed_masses_come_back_as_they_were():
-    piece = Piece.of_mass(Mass(24.6e-6, 0.06, math.radians(104.0)))
-    for way in ("against", "with"):
-        again = typed_pieces(
-            [TypedMass.of_piece(piece, way), TypedMass(None, None, None), TypedMass(0.0, 18.0, 5.0)], way
-        )
-        assert len(again) == 1
-        assert again[0].unbalance == pytest.approx(piece.unbalance, rel=1e-6)
-    assert typed_pieces([TypedMass(-0.01, 18.0, 0.0)], "against")[0].kind == "removed"
-    with pytest.raises(InputError, match="still missing: the radius of piece 2, the angle of piece 2"):
-        typed_pieces([TypedMass(0.01, 18.0, 0.0), TypedMass(0.01, None, None)], "against")
 
 
 @pytest.mark.parametrize(

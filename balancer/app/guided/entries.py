@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 
-from balancer.core.masses import Mass
-from balancer.core.pieces import Piece, Stock
+from balancer.core.pieces import Stock
 from balancer.core.places import Places, Ring
 from balancer.core.runs import Reading
 from balancer.core.tape import Tape, usual_tape
@@ -19,8 +18,7 @@ from balancer.history.records.part import BellSizes, PartRecord, PropellerSizes
 from balancer.procedure.job import Job, Stand
 from balancer.procedure.part import Hand, Kind, Part
 from balancer.procedure.typed import typed_reading
-from balancer.units import g_from_kg, kg_from_g, m_from_mm, mm_from_m, rad_s_from_rpm
-from balancer.wording import Direction
+from balancer.units import kg_from_g, m_from_mm, rad_s_from_rpm
 
 LONGEST_WORDS = 80
 """Characters of a name or a reason that are kept."""
@@ -221,53 +219,6 @@ def part_of_job(part: Part, label: str, diameter_mm: float | None) -> PartRecord
         places=part.places,
         grade=part.grade,
     )
-
-
-@dataclass(frozen=True)
-class TypedMass:
-    """A mass as typed: in g, mm and degrees as the person counts; None where nothing was typed."""
-
-    mass_g: float | None
-    radius_mm: float | None
-    angle_deg: float | None
-
-    @classmethod
-    def of_piece(cls, piece: Piece, direction: Direction) -> TypedMass:
-        """Give a piece as it would be typed."""
-        mass, radius = g_from_kg(piece.mass.mass), mm_from_m(piece.radius)
-        degrees = math.degrees(piece.angle)
-        angle = (degrees if direction == "against" else -degrees) % 360.0
-        return cls(round(mass, 5), round(radius, 2), round(angle, 2))
-
-    def __bool__(self) -> bool:
-        typed = (self.mass_g, self.radius_mm, self.angle_deg)
-        return self.mass_g != 0 and any(value is not None for value in typed)
-
-
-def typed_pieces(rows: Sequence[TypedMass], direction: Direction) -> tuple[Piece, ...]:
-    """Give the pieces of rows that are filled in; empty rows and those of no mass are left out.
-
-    Raises
-    ------
-    InputError
-        If a row is half filled in (all of what is missing in one sentence).
-    """
-    missing: dict[str, float | None] = {}
-    for number, row in enumerate(rows, 1):
-        if row:
-            missing |= {
-                f"the mass of piece {number}": row.mass_g,
-                f"the radius of piece {number}": row.radius_mm,
-                f"the angle of piece {number}": row.angle_deg,
-            }
-    all_there(missing)
-    return tuple(_piece(row, direction) for row in rows if row)
-
-
-def _piece(row: TypedMass, direction: Direction) -> Piece:
-    angle = math.radians(row.angle_deg or 0.0)
-    turned = angle if direction == "against" else -angle
-    return Piece.of_mass(Mass(kg_from_g(row.mass_g or 0.0), m_from_mm(row.radius_mm or 0.0), turned))
 
 
 def reading_of(amplitude: str, phase: str, *, lead: bool) -> Reading:

@@ -9,7 +9,7 @@ import streamlit as st
 from balancer.app import show
 from balancer.app.guided import boxes, own, state, words
 from balancer.app.guided.keeping import Kept
-from balancer.app.guided.trainer import LARGEST
+from balancer.app.live.sources import LARGEST
 from balancer.app.plain import plain
 from balancer.app.state import direction, forget_problem
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Literal
 
+from balancer.app.live.sources import LARGEST
 from balancer.core.masses import Mass, total_unbalance
 from balancer.core.pieces import Stock
 from balancer.core.places import Places
@@ -25,9 +26,6 @@ from balancer.simulator.presets import (
 
 FORM = "balancer simulated part 1"
 """What the first key of the file beside a job on the simulated bench says."""
-
-LARGEST = 9999
-"""Highest number of a part."""
 
 _SPIN = 8.0  # s
 _REST = 4.0  # s

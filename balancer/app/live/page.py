@@ -17,8 +17,7 @@ from balancer.app.live.plain_picture import (
     spectrum_drawing,
     vector_line,
 )
-from balancer.app.plain import plain
-from balancer.app.recordings.service import marked_orders
+from balancer.app.plain import marked_orders, plain
 from balancer.app.state import direction
 from balancer.figures.palette import DARK_GROUND, LIGHT_GROUND
 

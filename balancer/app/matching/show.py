@@ -11,8 +11,8 @@ from balancer.app.matching import state, words
 from balancer.app.matching.service import Answer, Question, Refusal
 from balancer.app.matching.words import Card
 from balancer.app.plain import Headline, plain
-from balancer.app.recordings.waiting import when_done
 from balancer.app.state import direction
+from balancer.app.waiting import when_done
 from balancer.core.matching import Match
 from balancer.wording import finding_line
 from balancer.wording.matching import MARKS_NOTE, UNSCREWING_CAUTION

@@ -19,7 +19,7 @@ from balancer.app.recordings.service import (
     read_upload,
 )
 from balancer.app.recordings.service import digest_of as digest_of  # noqa: PLC0414 - handed on with `read`
-from balancer.app.recordings.waiting import when_done
+from balancer.app.waiting import when_done
 from balancer.recording.hints import NOTHING, Hints
 from balancer.recording.model import Recording
 from balancer.units import rad_s_from_rpm

@@ -394,20 +394,6 @@ def _folded(turned: Floats) -> Folded:
     return Folded(angles, mean, scatter, turned.shape[1])
 
 
-def marked_orders(blades: int | None) -> tuple[tuple[float, str], ...]:
-    """Give the orders to mark in a spectrum, with their names.
-
-    Examples
-    --------
-    >>> marked_orders(2), marked_orders(3)
-    (((1.0, '1x'), (2.0, '2x, blade pass')), ((1.0, '1x'), (2.0, '2x'), (3.0, 'blade pass')))
-    """
-    names = {1: "1x", 2: "2x"}
-    if blades:
-        names[blades] = f"{names[blades]}, blade pass" if blades in names else "blade pass"
-    return tuple((float(order), names[order]) for order in sorted(names))
-
-
 def numbered(names: Sequence[str]) -> list[str]:
     """Tell files of the same name apart.
 

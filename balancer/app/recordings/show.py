@@ -8,11 +8,11 @@ import numpy as np
 import streamlit as st
 
 from balancer.app import charts, state
-from balancer.app.plain import plain
+from balancer.app.plain import marked_orders, plain
 from balancer.app.recordings.ask import BOX
-from balancer.app.recordings.service import Overview, Refusal, in_page_words, marked_orders, unbalance_or_not
+from balancer.app.recordings.service import Overview, Refusal, in_page_words, unbalance_or_not
 from balancer.app.recordings.slow_readings import Sweep, Taps, read_decays, read_sweep, shown_angle
-from balancer.app.recordings.waiting import when_done
+from balancer.app.waiting import when_done
 from balancer.findings import Finding
 from balancer.procedure.symptoms import Symptoms
 from balancer.recording.model import Recording

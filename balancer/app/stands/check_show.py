@@ -12,12 +12,12 @@ from balancer.app import state as common
 from balancer.app.plain import plain
 from balancer.app.recordings import ask
 from balancer.app.recordings.service import FILE_MB, Refusal, Upload
-from balancer.app.recordings.waiting import when_done
 from balancer.app.stands import bench_check, service, state, words, work
 from balancer.app.stands.items import MOODS, Item, worst
 from balancer.app.stands.sensor_check import verdict
 from balancer.app.stands.show import item, table
 from balancer.app.stands.work import Check, Given, Outcome
+from balancer.app.waiting import when_done
 from balancer.wording import significant
 from balancer.wording.job import SPINNING_CAUTION
 from balancer.wording.run_up import SWEEP_CAUTIONS
