@@ -74,7 +74,8 @@ def _kept(view: BenchView) -> None:
             key="live_download",
             on_click="ignore",
         )
-        st.page_link("views/recordings.py", label="Recordings shows what is in it: drop it there")
+        see = {"bench": file.name}
+        st.page_link("views/recordings.py", label="See what is in it", query_params=see)
 
 
 def picture(view: BenchView) -> None:

@@ -133,9 +133,10 @@ def _jobs(view: PartView) -> None:
                         key=f"recording_{run.id}",
                         on_click="ignore",
                     )
+                    see = {"recording": run.recording.file}
+                    st.page_link("views/recordings.py", label="See what is in it", query_params=see)
         if len(page.runs) < page.run_count:
             show.small(f"The latest {len(page.runs)} of {page.run_count} runs are listed.")
-        show.small("To look at a recording, download it and drop it on the page Recordings.")
         st.page_link("views/recordings.py", label="To the page Recordings")
 
 
