@@ -85,8 +85,10 @@ def match(
     """Say which propeller belongs on which motor of MACHINE, and turned how, so that it shakes least.
 
     From the parts' own unbalance as their last jobs left it: each bell measured alone, each propeller on a
-    bell that its job names (`balancer job save --on BELL`), both marks in line. Spares are tried too. What
-    the history cannot tell is named and left out.
+    bell that its job names (`balancer job save --on BELL`), both marks in line. How each is turned on its hub
+    now is what `balancer parts move --turned-deg` or the page of matching noted last; where nothing is
+    noted, the marks are taken to be in line. Spares are tried too. What the history cannot tell is named and
+    left out.
     """
     from math import radians
 
@@ -117,7 +119,7 @@ def match(
     if as_json:
         print_json(match_json(found, chosen, among))
         return
-    print_lines([*source_lines(among.sources, among.left_out), *match_lines(found, chosen, angles)])
+    print_lines([*source_lines(among), *match_lines(found, chosen, angles)])
 
 
 def _taping(said: dict[str, Any]) -> Taping | None:

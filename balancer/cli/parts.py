@@ -33,7 +33,10 @@ _LABEL = click.argument("label")
 @click.option("--machine", help="Only those on this machine.")
 @click.option("--state", type=click.Choice(["fitted", "spare", "retired"]), help="Only these.")
 @click.option(
-    "--due", type=click.IntRange(1, 120), metavar="MONTHS", help="Only what is due: so old, or unchecked."
+    "--due",
+    type=click.IntRange(1, 120),
+    metavar="MONTHS",
+    help="Only what is due: checked so long ago, or not since it crashed, was repaired or moved.",
 )
 @click.option("--limit", type=click.IntRange(1), default=200, show_default=True, help="Most to list.")
 @home_option
@@ -51,8 +54,8 @@ def parts(
 ) -> None:
     """List the parts of the history: where each is, when it was last checked, what is due.
 
-    What is due: parts never balanced or checked, those that crashed or were repaired since, and those
-    checked last more than so many months ago (6 if --due does not say otherwise).
+    What is due: parts never balanced or checked, those that crashed, were repaired or moved since, and those
+    checked last so many months ago or more (6 if --due does not say otherwise).
     """
     from balancer.contract.history import parts_json
     from balancer.history.queries import PartFilter, count_parts, list_parts, months_before
@@ -239,12 +242,15 @@ def _places(kind: str, said: dict[str, Any]) -> Places | None:
     return replace(places, rings=tuple(replace(ring, name=name) for ring in places.rings))
 
 
-def _fitted(store: Store, machine: str | None, arm: int | None) -> Location:
+def _fitted(store: Store, machine: str | None, arm: int | None, turned_deg: float | None = None) -> Location:
+    from math import radians
+
     from balancer.history.records.part import Location
 
     if arm is None:
         raise click.UsageError("say on which arm, with --arm")
-    return Location("fitted", the_machine(store, machine).id, arm)
+    turned = None if turned_deg is None else radians(turned_deg % 360)
+    return Location("fitted", the_machine(store, machine).id, arm, turned)
 
 
 def _show(store: Store, part: PartRecord, as_json: bool, done: str) -> None:
@@ -273,7 +279,7 @@ def show(label: str, angles: Any, home: str | None, as_json: bool) -> None:
 
     with open_store(home) as store:
         part = the_part(store, label)
-        story = story_of(store, part.id, moment(None).date())
+        story = story_of(store, part.id, moment(None).astimezone().date())
         bells = {one.bell: get_part(store, one.bell).label for one in story.determinations if one.bell}
         machine = machine_name(store, part)
     if as_json:
@@ -286,6 +292,12 @@ def show(label: str, angles: Any, home: str | None, as_json: bool) -> None:
 @_LABEL
 @click.option("--machine", help="That it goes to; the only one if left out.")
 @click.option("--arm", type=click.IntRange(1, 99), help="That it goes to.")
+@click.option(
+    "--turned-deg",
+    type=float,
+    help="Of a propeller on an arm: its mark from that of the bell, against the rotation; not known if left "
+    "out.",
+)
 @click.option("--spare", is_flag=True, help="It goes into the box.")
 @click.option("--retired", is_flag=True, help="It is no longer used.")
 @click.option("--words", default="", help="What there is to say about it.")
@@ -296,6 +308,7 @@ def move(
     label: str,
     machine: str | None,
     arm: int | None,
+    turned_deg: float | None,
     spare: bool,
     retired: bool,
     words: str,
@@ -303,15 +316,17 @@ def move(
     home: str | None,
     as_json: bool,
 ) -> None:
-    """Say where a part is now: on an arm, in the box of spares, or retired."""
+    """Say where a part is now: on an arm (and how a propeller is turned there), in the box, or retired."""
     from balancer.history.parts import move_part
     from balancer.history.records.part import RETIRED, SPARE
 
     fitted = machine is not None or arm is not None
     if fitted + spare + retired != 1:
         raise click.UsageError("say one of: --arm (and --machine), --spare, --retired")
+    if turned_deg is not None and not fitted:
+        raise click.UsageError("--turned-deg belongs to --arm")
     with open_store(home) as store:
-        where = _fitted(store, machine, arm) if fitted else SPARE if spare else RETIRED
+        where = _fitted(store, machine, arm, turned_deg) if fitted else SPARE if spare else RETIRED
         part = move_part(store, the_part(store, label), where, moment(when), words)
         _show(store, part, as_json, "moved")
 
@@ -338,7 +353,7 @@ def event(label: str, kind: Any, words: str, when: Any, home: str | None, as_jso
     with open_store(home) as store:
         part = the_part(store, label)
         note_event(store, part.id, kind, at, now, words)
-        story = story_of(store, part.id, now.date())
+        story = story_of(store, part.id, now.astimezone().date())
     if as_json:
         print_json({"part": part.label, "event": kind, "due": story.due.now})
         return

@@ -50,7 +50,7 @@ def parts_json(parts: Sequence[ListedPart], before: datetime, total: int) -> dic
     Returns
     -------
     dict
-        ``{"parts": [...], "total"}``; ``due`` is None, ``never``, ``disturbed`` or ``age``.
+        ``{"parts": [...], "total"}``; ``due`` is None, ``disturbed``, ``moved``, ``never`` or ``age``.
     """
     return {"parts": [_listed(part, before) for part in parts], "total": total}
 
@@ -68,6 +68,7 @@ def _listed(part: ListedPart, before: datetime) -> dict[str, Any]:
         "arm": part.arm,
         "looked_at": None if part.looked_at is None else instant(part.looked_at),
         "disturbed_at": None if part.disturbed_at is None else instant(part.disturbed_at),
+        "moved_at": None if part.moved_at is None else instant(part.moved_at),
         "due": part.due(before),
     }
 
@@ -283,11 +284,21 @@ def match_json(matches: Sequence[Match], chosen: Match, among: Candidates) -> di
     Returns
     -------
     dict
-        ``recommended`` is the index in ``arrangements``; costs are in N, g mm or mm/s as ``measure`` says.
+        ``recommended`` is the index in ``arrangements``; costs are in N, g mm or mm/s as ``measure`` says;
+        ``fitted`` is what is on the arms now, where a mark that is ``assumed`` is taken to be in line.
     """
     return {
         "recommended": next(index for index, one in enumerate(matches) if one is chosen),
         "arrangements": [_match(one) for one in matches],
+        "fitted": [
+            {
+                "motor": one.motor,
+                "propeller": one.propeller,
+                "mark_at_deg": degrees_0_360(one.angle),
+                "assumed": one.propeller in among.assumed,
+            }
+            for one in among.fitted
+        ],
         "own": [
             {"part": own.part.label, "bell": own.bell or None, "at": instant(own.when)}
             | vector_json(own.vector)

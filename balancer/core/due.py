@@ -1,13 +1,15 @@
-"""What is due for a part, and why: after a crash, a repair or a move, after some months, or never checked."""
+"""What is due for a part, and why: after a crash, a repair or a move, after some months, or never checked.
+
+The rule is `why_due` and `first_day_not_due`; a story is asked here, a list of parts in `history.queries`.
+"""
 
 from __future__ import annotations
 
 import calendar
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
-from types import MappingProxyType
-from typing import Literal
+from datetime import date, timedelta
+from typing import Any, Literal, TypeVar
 
 from balancer.errors import InputError
 from balancer.findings import Finding
@@ -17,9 +19,10 @@ Reason = Literal["crashed", "repaired", "moved", "never_checked", "time"]
 CHECKS = frozenset({"balanced", "checked"})
 """Kinds of event after which a part is known to be good."""
 
-_SINCE: Mapping[str, Reason] = MappingProxyType(
-    {"crashed": "crashed", "repaired": "repaired", "moved": "moved"}
-)
+_SINCE: tuple[Literal["crashed", "repaired", "moved"], ...] = ("crashed", "repaired", "moved")
+"""Kinds of event after which a part is due, the gravest first."""
+
+_Happened = TypeVar("_Happened", bound=str)
 
 
 @dataclass(frozen=True)
@@ -103,30 +106,61 @@ def due(events: Sequence[tuple[str, date]], today: date, rule: Rule | None = Non
     checked = None if last is None else story[last][1]
     if _retired(kind for kind, _ in story):
         return Due((), checked, None, warnings)
-    since = story if last is None else story[last + 1 :]
-    reasons = _happened(since, rule)
+    latest = {kind: place for place, (kind, _) in enumerate(story)}
+    happened = {kind: latest.get(kind) for kind in _SINCE if kind != "moved" or rule.after_move}
     limit = None if checked is None or rule.months is None else _months_later(checked, rule.months)
-    if checked is None:
-        reasons.append(("never_checked", None))
-    elif limit is not None and limit <= today:
-        reasons.append(("time", limit))
+    days: Mapping[str, date | None] = {**dict(story), "never_checked": None, "time": limit}
+    why = why_due(last, happened, old=limit is not None and limit <= today)
+    reasons = tuple((reason, days[reason]) for reason in why)
     findings = (*(_finding(reason, when, today) for reason, when in reasons), *warnings)
-    return Due(tuple(reasons), checked, None if reasons else limit, findings)
+    return Due(reasons, checked, None if reasons else limit, findings)
+
+
+def why_due(
+    checked: Any | None, happened: Mapping[_Happened, Any | None], *, old: bool
+) -> tuple[_Happened | Literal["never_checked", "time"], ...]:
+    """Say why a part in use is due, whatever tells what came after what: times, or places in a story.
+
+    Parameters
+    ----------
+    checked : comparable or None
+        When it was last balanced or checked; None for never.
+    happened : mapping of str to comparable or None
+        What makes a check due, the gravest first, and when it happened last; None for never.
+    old : bool
+        Whether it is so long since it was checked that time alone makes it due.
+
+    Returns
+    -------
+    tuple of str
+        What happened since, then ``never_checked`` or ``time``; empty if it is not due.
+    """
+    since = tuple(
+        what for what, when in happened.items() if when is not None and (checked is None or when > checked)
+    )
+    if checked is None:
+        return (*since, "never_checked")
+    return (*since, "time") if old else since
+
+
+def first_day_not_due(today: date, months: int) -> date:
+    """Give the day from which on a check is recent enough; one on any day before is due by time.
+
+    Examples
+    --------
+    >>> first_day_not_due(date(2026, 6, 15), 6), first_day_not_due(date(2026, 2, 28), 6)
+    (datetime.date(2025, 12, 16), datetime.date(2025, 9, 1))
+    """
+    # the same count as for the day on which a check falls due, which is not the count backwards
+    day = _months_later(today, -months)
+    while _months_later(day, months) <= today:
+        day += timedelta(days=1)
+    return day
 
 
 def _retired(kinds: Iterable[str]) -> bool:
     state = [kind for kind in kinds if kind in {"retired", "moved", *CHECKS}]
     return bool(state) and state[-1] == "retired"
-
-
-def _happened(since: Sequence[tuple[str, date]], rule: Rule) -> list[tuple[Reason, date | None]]:
-    """Give each kind of mishap once, with its latest date, in the order of their gravity."""
-    latest = dict(since)
-    return [
-        (reason, latest[kind])
-        for kind, reason in _SINCE.items()
-        if kind in latest and (kind != "moved" or rule.after_move)
-    ]
 
 
 def _finding(reason: Reason, when: date | None, today: date) -> Finding:

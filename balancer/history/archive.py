@@ -4,7 +4,8 @@
     machines.jsonl ...         a record a line, in the trade's units, each named in its key
     files/<sha-256>            recordings and photos
 
-Form 1. Names in an archive are only compared with these, never used as paths.
+Form 2; those before are read, too (see `archive_forms`). Names in an archive are only compared with these,
+never used as paths.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from typing import Any
 
 from balancer import __version__
 from balancer.errors import OperationError
-from balancer.history.archive_reader import FORM, USUAL, Archive, Limits
+from balancer.history.archive_forms import FORM, NAME
+from balancer.history.archive_reader import USUAL, Archive, Limits
 from balancer.history.files import disk_in_words
 from balancer.history.merge import TABLES, Conflict, Tally, merge
 from balancer.history.records.codecs import instant
@@ -134,7 +136,7 @@ def _write(store: Store, archive: zipfile.ZipFile, target: Path, now: datetime) 
         else:
             missing.append(digest)
     manifest = {
-        "form": FORM,
+        "form": f"{NAME} {FORM}",
         "made_at": instant(now),
         "software": __version__,
         "records": dict(counts),

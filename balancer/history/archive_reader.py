@@ -14,15 +14,13 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from balancer.errors import InputError, OperationError
+from balancer.history.archive_forms import FORM, NAME, in_form
 from balancer.history.files import CHUNK, ContentFiles
 from balancer.history.tables import Table
 from balancer.recording.files import read_file
 
-FORM = "balancer history 1"
-"""What the manifest of an archive says."""
-
 _FILE = re.compile(r"files/([0-9a-f]{64})")
-_FORM = re.compile(r"balancer history (\d{1,9})")
+_FORM = re.compile(rf"{NAME} ([1-9]\d{{0,8}})")
 _BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, OSError)
 
 
@@ -68,6 +66,7 @@ class Archive:
         self.path = path
         self.limits = limits
         self._zip = zipped
+        self._form = FORM
         self._tables: dict[str, zipfile.ZipInfo] = {}
         self._files: dict[str, zipfile.ZipInfo] = {}
         self._others: dict[str, zipfile.ZipInfo] = {}
@@ -144,7 +143,7 @@ class Archive:
                 if len(line) > self.limits.line:
                     self._refuse(f"line {number} of {info.filename} is too long to be a record")
                 place = f"line {number} of {info.filename}"
-                yield place, self._object(line, place)
+                yield place, in_form(self._form, self._object(line, place))
 
     def keep(self, files: ContentFiles, digest: str) -> int:
         """Keep a file of the archive in the store, and give how many that were not there: 1 or 0."""
@@ -196,7 +195,8 @@ class Archive:
         found = _FORM.fullmatch(str(data.get("form")))
         if found is None:
             self._refuse("it is not the archive of a history")
-        if f"balancer history {int(found[1])}" != FORM:
+        self._form = int(found[1])
+        if self._form > FORM:
             raise InputError(
                 f"this archive has form {found[1]}, made by a newer program",
                 todo="update the program",

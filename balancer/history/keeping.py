@@ -10,7 +10,8 @@ from balancer.core.pieces import Piece
 from balancer.errors import InputError
 from balancer.history.events import add_event, events_of
 from balancer.history.jobs import Taken, add_job, find_job, save_job
-from balancer.history.parts import get_part, put_pieces
+from balancer.history.parts import forget_turn, get_part, put_pieces
+from balancer.history.records.codecs import instant
 from balancer.history.records.event import Event, EventKind
 from balancer.history.records.kept import new_id
 from balancer.history.records.part import PartRecord
@@ -67,6 +68,8 @@ def keep_job(
 ) -> KeptJob:
     """Keep a job as it is now, all of it or nothing; keeping it again adds what is new.
 
+    How a propeller was turned on its arm before it stood on the stand is not known any more afterwards.
+
     Parameters
     ----------
     store : Store
@@ -113,6 +116,8 @@ def keep_job(
         if before != job.fitted:
             there = get_part(store, part.id)
             put_pieces(store, there, _on_now(there.pieces, before, job.fitted), now)
+        if taken and not _moved_since(store, part, max(one.at for one in taken)):
+            forget_turn(store, get_part(store, part.id), now)
         if bell is not None:
             _once(store, bell, "carried", record, now, f"{part.label} on the stand")
         ends = next_step(job)
@@ -150,6 +155,11 @@ def _stand(store: Store, job: Job, now: datetime) -> tuple[StandRecord | None, S
     stand = StandRecord(id=new_id(), edited=now, name=name, moving_mass=job.stand.moving_mass, set_up=set_up)
     add_stand(store, stand)
     return stand, stand
+
+
+def _moved_since(store: Store, part: PartRecord, when: datetime) -> bool:
+    row = store.row("SELECT 1 FROM parts WHERE id = ? AND moved_at > ?", (part.id, instant(when)))
+    return row is not None
 
 
 def _on_now(on: Sequence[Piece], before: Sequence[Piece], after: Sequence[Piece]) -> list[Piece]:

@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from balancer.errors import InputError
-from balancer.history.records.codecs import INSTANT, instant
-from balancer.history.records.part import LONGEST_LABEL
+from balancer.history.records.codecs import INSTANT, LOCATION, instant
+from balancer.history.records.part import LONGEST_LABEL, SPARE
 from balancer.history.run_rows import insert_run, run_plain, update_run
 from balancer.history.schema.version_2 import natural_key
 from balancer.history.store import Store
@@ -214,7 +214,7 @@ def _with_free_arm(store: Store, data: Plain, tally: Tally) -> Plain:
     ):
         return data
     tally.conflicts.append(_conflict(PARTS, data, "arm"))
-    return data | {"now": {"state": "spare", "machine": None, "arm": None}}
+    return data | {"now": LOCATION.out(SPARE)}
 
 
 def _with_free_number(store: Store, data: Plain, tally: Tally) -> Plain:

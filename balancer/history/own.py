@@ -112,7 +112,9 @@ class Candidates:
     propellers : tuple of Propeller
         Those on these arms, and the spares, as far as they are known.
     fitted : tuple of Fitted
-        What is on these arms now, its mark in line with that of the bell.
+        What is on these arms now, turned as the history has it; in line where it does not know.
+    assumed : tuple of str
+        Labels of those of them whose marks are only assumed to be in line.
     sources : tuple of Own
         Where the vectors come from.
     left_out : tuple of Finding
@@ -122,6 +124,7 @@ class Candidates:
     motors: tuple[Motor, ...]
     propellers: tuple[Propeller, ...]
     fitted: tuple[Fitted, ...]
+    assumed: tuple[str, ...]
     sources: tuple[Own, ...]
     left_out: tuple[Finding, ...]
 
@@ -157,7 +160,7 @@ def candidates(store: Store, machine: Machine, hub: Hub, speed: float | None = N
         told: dict[str, Own] = {}
         left_out: list[Finding] = []
         arms = [arm.number for arm in machine.arms if _known_arm(teller, arm.number, on, told, left_out)]
-        there = [on[number, "propeller"] for number in arms if (number, "propeller") in on]
+        there = {number: on[number, "propeller"] for number in arms if (number, "propeller") in on}
         for part in spares:
             _tell(teller, part, told, left_out)
     if not arms:
@@ -167,12 +170,9 @@ def candidates(store: Store, machine: Machine, hub: Hub, speed: float | None = N
         )
     return Candidates(
         motors=tuple(_motor(machine, number, on, told, hub, speed) for number in arms),
-        propellers=tuple(_propeller(told[one.id]) for one in (*there, *spares) if one.id in told),
-        fitted=tuple(
-            Fitted(_arm(number), on[number, "propeller"].label)
-            for number in arms
-            if (number, "propeller") in on and on[number, "propeller"].id in told
-        ),
+        propellers=tuple(_propeller(told[one.id]) for one in (*there.values(), *spares) if one.id in told),
+        fitted=tuple(Fitted(_arm(arm), one.label, one.where.turned or 0.0) for arm, one in there.items()),
+        assumed=tuple(one.label for one in there.values() if one.where.turned is None),
         sources=tuple(own for own in told.values() if own.part in spares or _on(own, arms)),
         left_out=tuple(left_out),
     )

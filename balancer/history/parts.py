@@ -70,6 +70,8 @@ def update_part(store: Store, part: PartRecord, now: datetime) -> PartRecord:
 def move_part(store: Store, part: PartRecord, where: Location, now: datetime, words: str = "") -> PartRecord:
     """Say where a part is now, and keep that as an event: ``retired``, or else ``moved``.
 
+    How a propeller is turned counts from the bell below it: where that bell goes, it is not known any more.
+
     Parameters
     ----------
     store : Store
@@ -94,11 +96,28 @@ def move_part(store: Store, part: PartRecord, where: Location, now: datetime, wo
         As in `update_part`.
     """
     with store.transaction():
+        if part.kind == "bell" and part.where.state == "fitted" and part.where != where:
+            _forget_turn_above(store, part, now)
         moved = update_part(store, replace(part, where=where), now)
         kind: EventKind = "retired" if where.state == "retired" else "moved"
         event = Event(id=new_id(), edited=now, part=part.id, kind=kind, at=now, words=words, where=where)
         add_event(store, event)
         return moved
+
+
+def _forget_turn_above(store: Store, bell: PartRecord, now: datetime) -> None:
+    rows = store.rows(
+        "SELECT * FROM parts WHERE machine = ? AND arm = ? AND kind = 'propeller' AND state = 'fitted'",
+        (bell.where.machine, bell.where.arm),
+    )
+    for row in rows:
+        forget_turn(store, PARTS.value(dict(row)), now)
+
+
+def forget_turn(store: Store, part: PartRecord, now: datetime) -> None:
+    """Say that it is not known any more how a propeller is turned on its hub."""
+    if part.where.turned is not None:
+        update_part(store, replace(part, where=replace(part.where, turned=None)), now)
 
 
 def put_pieces(store: Store, part: PartRecord, pieces: Sequence[Piece], now: datetime) -> PartRecord:

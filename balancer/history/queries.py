@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import calendar
 import json
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time
+from types import MappingProxyType
 from typing import Any, Literal
 
+from balancer.core.due import first_day_not_due, why_due
 from balancer.history.events import events_of
 from balancer.history.jobs import jobs_of_part
 from balancer.history.records.codecs import INSTANT, instant
@@ -21,7 +23,11 @@ from balancer.history.tables import PARTS
 from balancer.procedure.part import Kind
 from balancer.units import kg_from_g, m_from_mm
 
-Due = Literal["never", "disturbed", "age"]
+Due = Literal["never", "disturbed", "moved", "age"]
+
+_WORDS: Mapping[str, Due] = MappingProxyType(
+    {"disturbed": "disturbed", "moved": "moved", "never_checked": "never", "time": "age"}
+)
 
 
 @dataclass(frozen=True)
@@ -37,7 +43,8 @@ class PartFilter:
     machine : str, optional
         Id of the machine that they are fitted to.
     due_before : datetime, optional
-        Only parts in use that are due: never looked at, disturbed since, or last looked at before this time.
+        Only parts in use that are due: never looked at, disturbed or moved since, or last looked at before
+        this time.
     text : str, optional
         What their labels hold, in any case of the letters A to Z.
     """
@@ -73,6 +80,8 @@ class ListedPart:
         When it was last balanced or checked.
     disturbed_at : datetime or None
         When it last crashed or was repaired.
+    moved_at : datetime or None
+        When it was last moved to another place or turned on its hub.
     """
 
     id: str
@@ -86,16 +95,18 @@ class ListedPart:
     arm: int | None
     looked_at: datetime | None
     disturbed_at: datetime | None
+    moved_at: datetime | None
 
     def due(self, before: datetime) -> Due | None:
-        """Say why it is due: never looked at, disturbed since, or looked at before a time; None if not."""
+        """Say why it is due, the gravest reason only: None if it is not.
+
+        Disturbed or moved since it was looked at, never looked at, or looked at before a time.
+        """
         if self.state == "retired":
             return None
-        if self.looked_at is None:
-            return "never"
-        if self.disturbed_at is not None and self.disturbed_at > self.looked_at:
-            return "disturbed"
-        return "age" if self.looked_at < before else None
+        happened = {"disturbed": self.disturbed_at, "moved": self.moved_at}
+        old = self.looked_at is not None and self.looked_at < before
+        return next((_WORDS[why] for why in why_due(self.looked_at, happened, old=old)), None)
 
 
 @dataclass(frozen=True)
@@ -145,7 +156,8 @@ def list_parts(
     where, values = _conditions(only)
     rows = store.rows(
         f"""
-        SELECT p.id, label, kind, mass_g, sizes, state, m.name AS machine, arm, looked_at, disturbed_at
+        SELECT p.id, label, kind, mass_g, sizes, state, m.name AS machine, arm,
+            looked_at, disturbed_at, moved_at
         FROM parts AS p INDEXED BY parts_order LEFT JOIN machines AS m ON m.id = p.machine
         WHERE {where} ORDER BY sort_key, p.id LIMIT :limit OFFSET :offset
         """,
@@ -197,10 +209,9 @@ def part_page(store: Store, id: str, limit: int = 25) -> PartPage:
 
 
 def months_before(now: datetime, months: int) -> datetime:
-    """Give the time so many months before; what would be 31 June is 30 June."""
-    year, month = divmod(now.year * 12 + now.month - 1 - months, 12)
-    day = min(now.day, calendar.monthrange(year, month + 1)[1])
-    return now.replace(year=year, month=month + 1, day=day)
+    """Give the beginning of the first day, on this computer's clock, since which a check is recent enough."""
+    day = first_day_not_due(now.astimezone().date(), months)
+    return datetime.combine(day, time(0)).astimezone()
 
 
 def _conditions(only: PartFilter) -> tuple[str, dict[str, Scalar]]:
@@ -211,9 +222,10 @@ def _conditions(only: PartFilter) -> tuple[str, dict[str, Scalar]]:
             where.append(f"p.{name} = :{name}")
             values[name] = value
     if only.due_before is not None:
+        # `core.due.why_due` asked of the index
         where.append(
             "p.state <> 'retired' AND (p.looked_at IS NULL OR p.looked_at < :due_before "
-            "OR p.disturbed_at > p.looked_at)"
+            "OR p.disturbed_at > p.looked_at OR p.moved_at > p.looked_at)"
         )
         values["due_before"] = instant(only.due_before)
     if only.text:
@@ -237,6 +249,7 @@ def _listed(row: dict[str, Any]) -> ListedPart:
         arm=row["arm"],
         looked_at=_time(row["looked_at"]),
         disturbed_at=_time(row["disturbed_at"]),
+        moved_at=_time(row["moved_at"]),
     )
 
 

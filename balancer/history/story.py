@@ -143,7 +143,7 @@ def story_of(store: Store, part: str, today: date, rule: Rule | None = None, lim
         series=_series(found),
         change=_change(found, events),
         trend=_trend(found, events),
-        due=due([(event.kind, event.at.date()) for event in events], today, rule),
+        due=due([(event.kind, event.at.astimezone().date()) for event in events], today, rule),
     )
 
 

@@ -37,7 +37,7 @@ from balancer.procedure.codec import Record
 
 K = TypeVar("K", bound=Kept)
 
-_WHERE = ("state", "machine", "arm")
+_WHERE = ("state", "machine", "arm", "turned_deg")
 
 
 @dataclass(frozen=True)

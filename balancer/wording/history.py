@@ -18,7 +18,7 @@ from balancer.wording.tape import piece_text
 if TYPE_CHECKING:  # what is done need not be loaded for words about it
     from balancer.core.vectors import UncertainComplex
     from balancer.history.keeping import KeptJob
-    from balancer.history.own import Own
+    from balancer.history.own import Candidates
     from balancer.history.queries import Due as ListedDue
     from balancer.history.queries import ListedPart
     from balancer.history.records.event import Event, EventKind
@@ -27,7 +27,13 @@ if TYPE_CHECKING:  # what is done need not be loaded for words about it
     from balancer.history.story import Determination, Story
 
 DUE_WORDS: Mapping[ListedDue | None, str] = MappingProxyType(
-    {None: "", "never": "never checked", "disturbed": "crashed or repaired", "age": "by time"}
+    {
+        None: "",
+        "never": "never checked",
+        "disturbed": "crashed or repaired",
+        "moved": "moved",
+        "age": "by time",
+    }
 )
 _HAPPENED: Mapping[EventKind, str] = MappingProxyType(
     {
@@ -103,6 +109,13 @@ def place_text(where: Location, machine: str) -> str:
     return f"arm {where.arm} of {machine}" if where.state == "fitted" else where.state
 
 
+def turned_text(where: Location, direction: Direction) -> str:
+    """Say how a propeller is turned on its hub; empty where that is not known."""
+    if where.turned is None:
+        return ""
+    return f"its mark at {angle_text(where.turned, direction)} from that of the bell"
+
+
 def machines_lines(machines: Sequence[Machine], fitted: Mapping[str, Sequence[tuple[str, int]]]) -> list[str]:
     """Show machines with what is on each arm, given label and arm of the parts by the machine's id."""
     if not machines:
@@ -141,7 +154,11 @@ def story_page(story: Story, machine: str, bells: Mapping[str, str], direction: 
     if story.determinations:
         lines += ["", *_residual_lines(story, bells, direction), *_comparison_lines(story)]
     if story.page.events:
-        lines += ["", "What happened:", *(f"  {_event_text(one)}" for one in reversed(story.page.events))]
+        lines += [
+            "",
+            "What happened:",
+            *(f"  {_event_text(one, direction)}" for one in reversed(story.page.events)),
+        ]
     return lines
 
 
@@ -157,7 +174,8 @@ def part_lines(part: PartRecord, machine: str, direction: Direction) -> list[str
         facts.append("" if sizes.radius is None else f"rim {significant(mm_from_m(sizes.radius))} mm")
     facts.append("mass not known" if part.mass is None else f"{significant(g_from_kg(part.mass))} g")
     lines = [f"{part.label}: {part.kind}, {', '.join(fact for fact in facts if fact)}"]
-    lines.append(f"  now: {place_text(part.where, machine)}; wanted grade G{part.grade * 1e3:g}")
+    where = _joined(place_text(part.where, machine), turned_text(part.where, direction))
+    lines.append(f"  now: {where}; wanted grade G{part.grade * 1e3:g}")
     if part.words:
         lines.append(f"  {part.words}")
     if part.places is None:
@@ -231,9 +249,14 @@ def change_findings(story: Story) -> tuple[Finding, ...]:
     return (found, Finding.of("change_mounting_unknown", "info"))
 
 
-def _event_text(event: Event) -> str:
+def _event_text(event: Event, direction: Direction) -> str:
+    where = "" if event.where is None else turned_text(event.where, direction)
     words = f": {event.words}" if event.words else ""
-    return f"{day(event.at)}  {_HAPPENED[event.kind]}{words}"
+    return f"{day(event.at)}  {_joined(_HAPPENED[event.kind], where)}{words}"
+
+
+def _joined(*texts: str) -> str:
+    return ", ".join(text for text in texts if text)
 
 
 def kept_lines(kept: KeptJob, part: PartRecord, bell: PartRecord | None) -> list[str]:
@@ -254,9 +277,10 @@ def kept_lines(kept: KeptJob, part: PartRecord, bell: PartRecord | None) -> list
     return lines
 
 
-def source_lines(sources: Sequence[Own], left_out: Sequence[Finding]) -> list[str]:
-    """Say where the vectors of a matching come from, and what is left out."""
-    lines = [finding_line(finding) for finding in left_out]
+def source_lines(among: Candidates) -> list[str]:
+    """Say where the vectors of a matching come from, how propellers stand now, and what is left out."""
+    lines = [finding_line(finding) for finding in among.left_out]
+    sources = among.sources
     if sources:
         slow, fast = min(one.speed for one in sources), max(one.speed for one in sources)
         speed = f"{rpm_from_rad_s(slow):.0f}"
@@ -265,9 +289,23 @@ def source_lines(sources: Sequence[Own], left_out: Sequence[Finding]) -> list[st
         oldest = min(one.when for one in sources)
         lines.append(
             f"Each part's own unbalance is what its last job left, measured at {speed} rpm, the oldest on "
-            f"{day(oldest)}. Marks of propeller and bell are taken to be in line now, as on the stand."
+            f"{day(oldest)}. {turns_text(among)}".rstrip()
         )
     return lines
+
+
+def turns_text(among: Candidates) -> str:
+    """Say of which propellers it is not known how they are turned on their hubs; empty if none is fitted."""
+    if not among.fitted:
+        return ""
+    if not among.assumed:
+        return "How the propellers are turned on their hubs is known."
+    if len(among.assumed) == len(among.fitted):
+        return "Marks of propeller and bell are taken to be in line now, as on the stand."
+    return (
+        f"The marks of {', '.join(among.assumed)} are taken to be in line with those of their bells now, as "
+        "on the stand; how the others are turned is known."
+    )
 
 
 def _count(number: int, what: str) -> str:

@@ -3,8 +3,10 @@
 import datetime as dt
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from balancer.core.due import Rule, due
+from balancer.core.due import Rule, due, first_day_not_due
 from balancer.errors import InputError
 
 TODAY = dt.date(2026, 6, 15)
@@ -57,6 +59,15 @@ def test_next_by_time():
     assert found.next == on("2027-06-30")
     assert due(story("balanced 2016-05-31"), TODAY, Rule(months=None)).next is None
     assert not due(story("balanced 2016-05-31"), TODAY, Rule(months=None)).now
+
+
+@given(st.dates(dt.date(2020, 1, 1), dt.date(2032, 12, 31)), st.integers(1, 24), st.integers(-45, 45))
+def test_a_check_before_the_first_day_is_due_by_time_and_none_after(today, months, around):
+    """Day by day the same as asking for a part that was checked on that day."""
+    first = first_day_not_due(today, months)
+    day = min(first + dt.timedelta(days=around), today)
+    told = due([("checked", day)], today, Rule(months))
+    assert [reason for reason, _ in told.reasons] == (["time"] if day < first else [])
 
 
 def test_moves_can_be_left_out():

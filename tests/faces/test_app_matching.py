@@ -10,7 +10,7 @@ import shutil
 import sys
 import time
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -124,7 +124,9 @@ def test_what_is_advised_is_shown_with_its_cautions_and_noted(store):
     settled(page.button(key="matching_done").click().run())
     assert "Noted in the history" in everything(page)
     part = find_part(store, turned[1])
-    assert service.told_turn(store, part.id) == pytest.approx(float(turned[2]), abs=0.5)
+    assert math.degrees(part.where.turned) == pytest.approx(float(turned[2]), abs=0.5)
+    (event, *_) = events_of(store, part.id)
+    assert (event.kind, event.where, event.words) == ("moved", part.where, "matching")
     # and the answer to the same question is now to leave it
     assert page.header[0].value == "Leave every propeller where it is"
     assert f"Now: {turned[1]}, mark at {turned[2]}°" in everything(page)
@@ -164,7 +166,8 @@ def test_a_spare_that_goes_on_sends_the_other_one_to_the_box(store, machine):
     pairings = tuple(spare if one is arm_2 else one for one in told.chosen.pairings)
     service.done(store, told, replace(told.chosen, pairings=pairings), datetime.now(UTC))
     assert where(store, "P8", "P2") == ["fitted2", "spare"]
-    assert service.told_turn(store, find_part(store, "P8").id) == 180.0
+    assert find_part(store, "P8").where.turned == pytest.approx(math.pi)
+    assert find_part(store, "P2").where.turned is None
 
 
 def test_what_was_done_elsewhere_meanwhile_is_a_reason_to_refuse(store, machine, crossed):
@@ -208,14 +211,47 @@ def test_nothing_to_do_cannot_be_noted(store, machine):
         service.done(store, told, told.chosen, datetime.now(UTC))
 
 
-def test_how_a_propeller_is_turned_is_forgotten_with_the_next_job(store):
-    part, now = find_part(store, "P2"), datetime.now(UTC)
-    assert service.told_turn(store, part.id) == 0.0
-    move_part(store, part, part.where, now, f"matching: {service.turn_words(math.radians(-60))}")
-    assert service.told_turn(store, part.id) == 300.0
-    later = now + timedelta(minutes=1)
-    add_event(store, Event(id=new_id(), edited=later, part=part.id, kind="checked", at=later))
-    assert service.told_turn(store, part.id) == 0.0
+def test_how_a_propeller_stands_comes_from_its_field_and_is_said_where_it_is_assumed(store, machine):
+    assert answered(store, machine).among.assumed == ("P1", "P2", "P7", "P9", "P6")
+    part = find_part(store, "P2")
+    move_part(
+        store, part, replace(part.where, turned=math.radians(300)), datetime.now(UTC), "its mark at 10 deg"
+    )
+    told = answered(store, machine)
+    assert {one.motor: one.angle for one in told.among.fitted}["arm 2"] == pytest.approx(math.radians(300))
+    assert told.among.assumed == ("P1", "P7", "P9", "P6")
+    (_, text, *_) = words.downloads(told, told.chosen, "against")
+    assert "The marks of P1, P7, P9, P6 are taken to be in line with those of their bells now" in text.text
+    page = opened()
+    assert "The marks of P1, P7, P9, P6 are taken to be in line" in everything(page)
+    boxes = {one.key: one.placeholder for one in page.number_input}
+    assert boxes[f"matching_turned_{machine.id}_2_against"] == "noted at 300°"
+    assert boxes[f"matching_turned_{machine.id}_1_against"] == "taken to be at 0°"
+
+
+def test_what_was_said_of_one_that_stays_is_noted_without_a_move(store, machine):
+    told = answered(store, machine, turned=((2, 180.0), (1, 90.0)))
+    as_is = told.matches[0]
+    assert as_is.moves == 0
+    assert [one.propeller.name for one in service.to_note(told, as_is)] == ["P1", "P2"]
+    before = len(events_of(store, find_part(store, "P2").id))
+    service.done(store, told, as_is, datetime.now(UTC))
+    assert find_part(store, "P2").where.turned == pytest.approx(math.pi)
+    assert find_part(store, "P1").where.turned == pytest.approx(math.pi / 2)
+    assert find_part(store, "P7").where.turned is None  # nobody has said it
+    assert len(events_of(store, find_part(store, "P2").id)) == before
+    again = answered(store, machine)
+    assert {one.motor: one.angle for one in again.among.fitted}["arm 2"] == pytest.approx(math.pi)
+    assert service.to_note(again, again.matches[0]) == ()
+    assert service.to_note(answered(store, machine, turned=((2, 180.0),)), again.matches[0]) == ()
+
+
+def test_one_that_was_said_to_stand_otherwise_and_is_turned_back_leaves_no_wrong_note(store, machine):
+    told = answered(store, machine, turned=((2, 180.0),))
+    service.done(store, told, told.chosen, datetime.now(UTC))
+    part = find_part(store, "P2")
+    assert math.remainder(part.where.turned, math.tau) == pytest.approx(0.0)
+    assert events_of(store, part.id)[0].kind == "moved"
 
 
 def test_what_the_person_says_of_how_they_stand_counts_before_the_history(store, machine):

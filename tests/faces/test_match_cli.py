@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 
 import pytest
 
@@ -37,6 +38,37 @@ def test_data_with_units_in_their_names(matched):
     assert chosen["worst_n"] <= data["arrangements"][0]["worst_n"]
     assert [found["code"] for found in data["left_out"]] == ["own_disturbed", "arm_left_out"]
     assert {own["part"]: own["bell"] for own in data["own"]}["P8"] == "M2"
+
+
+@pytest.fixture
+def own_copy(balancer, example_home, tmp_path):
+    """A copy of the example to change; gives what runs a command on it."""
+    shutil.copytree(example_home, tmp_path / "home")
+
+    def run(*words):
+        status, out, err = balancer(*words, "--home", tmp_path / "home")
+        assert (status, err) == (0, "")
+        return out
+
+    return run
+
+
+def test_how_a_propeller_is_turned_is_what_was_noted(own_copy):
+    assert "Marks of propeller and bell are taken to be in line now" in own_copy("match")
+    before = {one["propeller"]: one for one in json.loads(own_copy("match", "--json"))["fitted"]}
+    assert before["P2"] == {"motor": "arm 2", "propeller": "P2", "mark_at_deg": 0.0, "assumed": True}
+    own_copy("parts", "move", "P2", "--arm", 2, "--turned-deg", 180)
+    out = own_copy("match")
+    assert "The marks of P1, P7, P9, P6 are taken to be in line with those of their bells now" in out
+    # it was trimmed with marks in line: turned by half a turn it is to be turned back
+    assert "turn it on the hub to 0 deg" in next(
+        line for line in out.splitlines() if line.startswith("arm 2")
+    )
+    after = {one["propeller"]: one for one in json.loads(own_copy("match", "--json"))["fitted"]}
+    assert (after["P2"]["mark_at_deg"], after["P2"]["assumed"]) == (pytest.approx(180), False)
+    for arm, label in ((1, "P1"), (3, "P7"), (5, "P9"), (6, "P6")):
+        own_copy("parts", "move", label, "--arm", arm, "--turned-deg", 0)
+    assert "How the propellers are turned on their hubs is known." in own_copy("match")
 
 
 def test_a_free_hub_leaves_no_more_than_two_positions(matched):

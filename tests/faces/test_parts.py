@@ -117,6 +117,35 @@ def test_a_part_moves_and_its_place_is_free(built):
     assert {part["state"] for part in listed(built) if part["label"] == "P2"} == {"spare", "retired"}
 
 
+def test_a_moved_part_is_due(built):
+    built("parts", "event", "P1", "checked")
+    assert [part["label"] for part in listed(built, "--due", 3)] == ["M1", "P2", "P10"]
+    built("parts", "move", "P1", "--arm", 1, "--turned-deg", 180)
+    part = listed(built, "--due", 3)[1]
+    assert (part["label"], part["due"], part["moved_at"] > part["looked_at"]) == ("P1", "moved", True)
+    row = next(line for line in built("parts").splitlines() if line.startswith("P1 "))
+    assert row.endswith("moved")
+    shown = json.loads(built("parts", "show", "P1", "--json"))
+    assert [reason["reason"] for reason in shown["due"]["reasons"]] == ["moved"]
+    built("parts", "event", "P1", "checked")
+    assert "P1" not in [part["label"] for part in listed(built, "--due", 3)]
+
+
+def test_a_propeller_is_turned_on_its_hub(built):
+    out = built("parts", "move", "P1", "--arm", 1, "--turned-deg", 180, "--words", "for the footage")
+    assert "now: arm 1 of Tern, its mark at 180 deg from that of the bell; wanted grade" in out
+    page = json.loads(built("parts", "show", "P1", "--json"))
+    assert page["part"]["now"]["turned_deg"] == pytest.approx(180)
+    assert page["events"][0]["now"]["turned_deg"] == pytest.approx(180)
+    told = built("parts", "show", "P1", "--angles", "with")
+    assert "moved, its mark at 180 deg from that of the bell: for the footage" in told
+    built("parts", "move", "P1", "--arm", 1, "--turned-deg", -90)
+    assert "its mark at 270 deg" in built("parts", "show", "P1")
+    assert "its mark at 90 deg" in built("parts", "show", "P1", "--angles", "with").split("What happened")[0]
+    # what is not said is not known
+    assert "now: arm 1 of Tern; " in built("parts", "move", "P1", "--arm", 1)
+
+
 def test_what_is_not_named_stays_as_it_is(built):
     built("parts", "change", "P1", "--mass-g", 15.5, "--label", "P1b", "--material", "carbon")
     page = json.loads(built("parts", "show", "P1b", "--json"))["part"]
@@ -145,6 +174,9 @@ def test_any_label_is_kept_and_shown_as_it_is(call, tmp_path, name):
         (["parts", "move", "P2", "--arm", 1], 2, "propeller P2 turns cw, but arm 1 of Tern turns ccw"),
         (["parts", "move", "P2", "--arm", 9], 2, "Tern has no arm 9; choose one of 1, 2, 3, 4"),
         (["parts", "move", "P2", "--arm", 1, "--spare"], 2, "say one of: --arm"),
+        (["parts", "move", "P10", "--spare", "--turned-deg", 90], 2, "--turned-deg belongs to --arm"),
+        (["parts", "move", "M1", "--arm", 2, "--turned-deg", 90], 2, "only a propeller is turned on a hub"),
+        (["parts", "move", "P10", "--arm", 3, "--turned-deg", "nan"], 2, "a mark stands at 0 to 360 degrees"),
         (["parts", "move", "P2", "--machine", "Gull", "--arm", 1], 2, 'there is no machine "Gull"'),
         (["parts", "event", "P1", "crashed", "--day", "2100-01-01"], 2, "this day is in the future"),
         (["parts", "event", "P1", "crashed", "--day", "31.5."], 2, "does not match the format"),

@@ -1,6 +1,7 @@
 """Export and import: the whole history on another machine, nothing doubled, nothing lost."""
 
 import json
+import math
 import zipfile
 from dataclasses import replace
 
@@ -8,21 +9,22 @@ import pytest
 
 from balancer.errors import OperationError
 from balancer.history.archive import export_store, import_store
+from balancer.history.archive_forms import FORM
 from balancer.history.check import check
-from balancer.history.events import add_event
+from balancer.history.events import add_event, events_of
 from balancer.history.jobs import add_job, get_job
 from balancer.history.machines import add_machine, find_machine, list_machines, update_machine
 from balancer.history.merge import TABLES
-from balancer.history.parts import add_part, find_part, get_part, update_part
+from balancer.history.parts import add_part, find_part, get_part, move_part, update_part
 from balancer.history.queries import list_parts
 from balancer.history.records.part import SPARE, Location
 from balancer.history.records.run import RecordingRef
 from balancer.history.removal import remove
 from balancer.history.runs import add_run, get_run, runs_of_job, set_aside
 from balancer.history.stands import add_coefficient, add_stand
-from balancer.history.store import Store
+from balancer.history.store import Store, backup
 from balancer.procedure.coefficients import SetUp
-from tests.history import make_version_1, makers
+from tests.history import makers, old_stores
 
 NOW = makers.later(days=60)
 ADDERS = {
@@ -46,7 +48,7 @@ def other(tmp_path):
 @pytest.fixture
 def full(store):
     """A record of each kind, recordings and a photo among them."""
-    for table, record in make_version_1.records():
+    for table, record in old_stores.records():
         ADDERS[table.name](store, record)
     file, marks = store.files.keep(b"samples" * 1000), store.files.keep(b"mark times")
     ref = RecordingRef(file, "Größe \U0001f681.csv", file, marks=marks, marks_name="marks.csv", near=500.0)
@@ -97,6 +99,47 @@ def test_there_and_back_changes_nothing(full, other):
     assert (back.added, back.updated, back.conflicts) == ((), (), ())
 
 
+def on_hub(turned_deg):
+    return Location("fitted", makers.machine().id, 1, math.radians(turned_deg))
+
+
+def test_how_a_propeller_is_turned_travels(full, other):
+    part = move_part(full, find_part(full, "P10"), on_hub(120), makers.later(days=8))
+    send(full, other)
+    assert get_part(other, part.id).where.turned == pytest.approx(math.radians(120))
+    assert events_of(other, part.id)[0].where.turned == pytest.approx(math.radians(120))
+    move_part(full, get_part(full, part.id), on_hub(240), makers.later(days=61))
+    assert dict(send(full, other, "second.zip").updated) == {"parts": 1}
+    assert rows(full) == rows(other)
+
+
+def test_a_copy_has_how_a_propeller_is_turned(full, tmp_path):
+    move_part(full, find_part(full, "P10"), on_hub(120), makers.later(days=8))
+    backup(full, tmp_path / "copy")
+    with Store.open(tmp_path / "copy") as copy:
+        assert rows(copy) == rows(full)
+
+
+def test_an_archive_of_form_1_still_comes(full, other, tmp_path):
+    """As it was written before places said how a propeller is turned."""
+
+    def older(data):
+        for place in (data.get("now"), data):
+            if place and "turned_deg" in place:
+                assert place.pop("turned_deg") is None
+
+    export_store(full, tmp_path / "history.zip", NOW)
+    rewrite(
+        tmp_path / "history.zip", tmp_path / "old.zip", {"parts.jsonl": older, "events.jsonl": older}, form=1
+    )
+    assert import_store(other, tmp_path / "old.zip").conflicts == ()
+    assert rows(other) == rows(full)
+    # and what is said here of the turn is not lost to an older archive
+    turned = move_part(other, find_part(other, "P10"), on_hub(120), makers.later(days=61))
+    assert import_store(other, tmp_path / "old.zip").older == (("parts", 1),)
+    assert get_part(other, turned.id).where == turned.where
+
+
 def test_the_same_history_makes_the_same_archive(full, tmp_path):
     for name in "ab":
         export_store(full, tmp_path / name, NOW)
@@ -109,7 +152,7 @@ def test_an_archive_is_open_to_other_programs(full, tmp_path):
         manifest = json.loads(archive.read("manifest.json"))
         parts = [json.loads(line) for line in archive.read("parts.jsonl").splitlines()]
         run = json.loads(archive.read("runs.jsonl").splitlines()[0])
-    assert (manifest["form"], manifest["records"]["parts"]) == ("balancer history 1", 3)
+    assert (manifest["form"], manifest["records"]["parts"]) == ("balancer history 2", 3)
     (p10,) = (part for part in parts if part["label"] == "P10")
     assert (p10["mass_g"], p10["sizes"]["diameter_mm"]) == pytest.approx((16.0, 304.8))
     assert run["item"]["run"]["readings"][0]["re"] == 1.5
@@ -172,6 +215,7 @@ def test_an_arm_that_is_taken_makes_the_part_that_came_a_spare(full, other):
     add_machine(other, makers.machine())
     theirs = makers.part("X1", where=Location("fitted", makers.machine().id, 1))
     add_part(other, theirs)
+    move_part(full, find_part(full, "P10"), on_hub(120), makers.later(days=8))
     (conflict,) = send(full, other).conflicts
     assert (conflict.name, conflict.trouble) == ("P10", "arm")
     assert find_part(other, "P10").where == SPARE
@@ -253,11 +297,13 @@ def test_an_export_while_another_program_writes_is_whole(writers, home, tmp_path
     assert check(other).sound
 
 
-def rewrite(source, target, changes):
+def rewrite(source, target, changes, form=FORM):
     """Write an archive anew, each record of some tables changed."""
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w") as new:
         for name in old.namelist():
             content = old.read(name)
+            if name == "manifest.json":
+                content = json.dumps(json.loads(content) | {"form": f"balancer history {form}"})
             if name in changes:
                 records = [json.loads(line) for line in content.splitlines()]
                 for record in records:

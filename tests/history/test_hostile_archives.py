@@ -17,7 +17,8 @@ from balancer.history.runs import add_run
 from balancer.history.store import Store
 from tests.history import makers
 
-MANIFEST = json.dumps({"form": "balancer history 1"})
+MANIFEST = json.dumps({"form": "balancer history 2"})
+ON_ARM = dict(state="fitted", machine=makers.machine().id, arm=1, turned_deg=90.0)
 
 
 @pytest.fixture
@@ -168,11 +169,12 @@ def test_what_is_no_zip(store, tmp_path):
     [
         (None, "it has no manifest, so it is not the archive of a history"),
         ("{}", "it is not the archive of a history"),
+        ('{"form": "balancer history 0"}', "it is not the archive of a history"),
         ("[]", "manifest.json is not JSON with named values"),
         ("{", "manifest.json is not JSON with named values"),
         (
-            '{"form": "balancer history 2"}',
-            "this archive has form 2, made by a newer program; update the program",
+            '{"form": "balancer history 3"}',
+            "this archive has form 3, made by a newer program; update the program",
         ),
     ],
 )
@@ -206,7 +208,31 @@ def test_lines_that_are_no_records(store, tmp_path, line, words):
         ("parts", dict(surprise=1), "line 1 of parts.jsonl: this has surprise, which are not known"),
         ("parts", dict(id="../../etc"), "the id '../../etc' is no UUID"),
         ("parts", dict(edited_at="yesterday"), "edited_at must be a time such as 2026-05-31T12:00"),
-        ("parts", dict(now=dict(state="fitted", machine=makers.ident(1), arm=1)), "not among the machines"),
+        ("parts", dict(now=ON_ARM | dict(machine=makers.ident(1))), "not among the machines"),
+        ("parts", dict(now=dict(state="spare", machine=None, arm=None)), "parts.jsonl: now lacks turned_deg"),
+        (
+            "parts",
+            dict(now=ON_ARM | dict(turned_deg=-1)),
+            "now: a mark stands at 0 to 360 degrees on the hub",
+        ),
+        ("parts", dict(now=ON_ARM | dict(turned_deg=360.5)), "a mark stands at 0 to 360 degrees"),
+        (
+            "parts",
+            dict(now=ON_ARM | dict(turned_deg="half")),
+            "turned_deg must be a finite number, not 'half'",
+        ),
+        ("parts", dict(now=ON_ARM | dict(turned_deg=10**400)), "turned_deg must be a finite number"),
+        (
+            "parts",
+            dict(now=ON_ARM | dict(state="spare", machine=None, arm=None)),
+            "only a propeller on an arm",
+        ),
+        (
+            "parts",
+            dict(now=ON_ARM, kind="adapter", sizes=None, places=None),
+            "called a adapter, and only a propeller is turned on a hub",
+        ),
+        ("parts", dict(now=[]), "now must be an object with named values"),
         ("runs", dict(part=makers.ident(2)), "line 1 of runs.jsonl: the run .* which is not among the parts"),
         ("runs", dict(number=10**30), "runs of a job are numbered from 1"),
         ("machines", dict(arms=[]), "line 1 of machines.jsonl: this: a machine has one arm or more"),
@@ -214,6 +240,17 @@ def test_lines_that_are_no_records(store, tmp_path, line, words):
 )
 def test_records_that_are_impossible(store, good, table, changes, words):
     refused(store, with_record(good, table, **changes), words)
+
+
+@pytest.mark.parametrize("now", [None, [], "spare", {}, {"state": "spare"}, {"turned_deg": []}])
+def test_an_older_archive_is_checked_no_less(store, good, now):
+    entries = entries_of(good)
+    record = json.loads(entries["parts.jsonl"]) | {"now": now}
+    entries |= {
+        "parts.jsonl": json.dumps(record).encode(),
+        "manifest.json": b'{"form": "balancer history 1"}',
+    }
+    refused(store, with_entries(good.with_name("bad.zip"), entries.items()), "line 1 of parts.jsonl: now ")
 
 
 def test_a_bad_record_at_the_very_end_leaves_all_as_it_was(store, good):

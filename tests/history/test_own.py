@@ -1,10 +1,11 @@
 """Own unbalance and stories from jobs whose answer is known by hand: reading = H U, with H stored."""
 
+import math
 from dataclasses import replace
 
 import pytest
 
-from balancer.core.matching import Hub
+from balancer.core.matching import Hub, match
 from balancer.core.runs import Run
 from balancer.core.vectors import Covariance, UncertainComplex
 from balancer.errors import InputError
@@ -13,7 +14,7 @@ from balancer.history.jobs import Taken
 from balancer.history.keeping import keep_job
 from balancer.history.machines import add_machine
 from balancer.history.own import candidates, own_unbalance
-from balancer.history.parts import add_part, find_part, get_part
+from balancer.history.parts import add_part, find_part, get_part, move_part
 from balancer.history.records.part import Location
 from balancer.history.story import story_of
 from balancer.procedure.job import JobRun
@@ -65,6 +66,62 @@ def test_a_propeller_has_what_the_pair_has_less_the_bell(pair):
     )
 
 
+@pytest.fixture
+def on_arm(pair):
+    """The pair, measured; gives what turns the propeller on its hub, and what matching then takes."""
+    measured(pair, makers.bell(), U_BELL, 1)
+    measured(pair, makers.part(), U_PAIR, 2, bell=makers.bell())
+    part = find_part(pair, "P1")
+
+    def turn(turned, day):
+        now = find_part(pair, "P1")
+        return move_part(pair, now, replace(part.where, turned=turned), makers.later(days=day))
+
+    def taken():
+        among = candidates(pair, makers.machine(), Hub(0))
+        return among.fitted[0].angle, among.assumed
+
+    return pair, turn, taken
+
+
+def test_a_propeller_stands_as_it_was_noted_and_is_assumed_in_line_where_nobody_knows(on_arm):
+    _, turn, taken = on_arm
+    assert taken() == (0.0, ("P1",))
+    turn(math.pi / 3, 3)
+    assert taken() == (pytest.approx(math.pi / 3), ())
+    turn(0.0, 4)
+    assert taken() == (0.0, ())
+
+
+def test_what_is_fitted_leaves_what_the_two_parts_have_in_that_turn(on_arm):
+    """By hand: the sum of two vectors, the second turned by the angle noted."""
+    pair, turn, _ = on_arm
+    turn(math.pi / 3, 3)
+    among = candidates(pair, makers.machine(), Hub(0))
+    first = match(among.motors, among.propellers, among.fitted)[0]
+    by_hand = U_BELL + (U_PAIR - U_BELL) * complex(0.5, math.sqrt(0.75))
+    assert (first.moves, first.pairings[0].left.value) == (0, pytest.approx(by_hand, rel=1e-6))
+
+
+def test_a_job_on_the_stand_makes_the_turn_unknown_again(on_arm):
+    pair, turn, taken = on_arm
+    turn(math.pi, 3)
+    measured(pair, makers.part(), U_PAIR * 1.01, 4, bell=makers.bell())
+    assert taken() == (0.0, ("P1",))
+
+
+def test_a_job_from_before_the_turn_or_kept_again_leaves_it_known(on_arm):
+    pair, turn, taken = on_arm
+    turn(math.pi, 5)
+    measured(pair, makers.part(), U_PAIR * 1.01, 4, bell=makers.bell())  # kept late
+    assert taken() == (pytest.approx(math.pi), ())
+    frame = makers.job(makers.part()).frame
+    reading = UncertainComplex(H * U_PAIR, Covariance.circular(1e-6))
+    job = replace(frame, known=KNOWN, acknowledged=True, runs=(JobRun(Run((reading,), (), "as-is", 544.5)),))
+    assert keep_job(pair, find_part(pair, "P1"), job, [], makers.later(days=9)).new_runs == 0
+    assert taken() == (pytest.approx(math.pi), ())
+
+
 @pytest.mark.parametrize(
     ("story", "code"),
     [
@@ -110,7 +167,7 @@ def test_a_job_within_its_grade_counts_as_checked(pair):
     assert (kept.event, kept.new_runs, kept.coefficient) == ("checked", 1, None)
     story = story_of(pair, makers.bell().id, makers.later(days=2).date())
     assert (len(story.determinations), story.page.run_count) == (1, 1)
-    assert story.due.checked == makers.later(days=1).date()
+    assert story.due.checked == makers.later(days=1).astimezone().date()
 
 
 def test_a_change_and_a_drift_are_told_from_the_vectors(pair):

@@ -1,5 +1,6 @@
 """Parts, machines, events: what is checked where they are made, and where they are kept."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -11,6 +12,8 @@ from balancer.history.parts import add_part, find_part, get_part, move_part, put
 from balancer.history.records.machine import Arm
 from balancer.history.records.part import RETIRED, SPARE, BellSizes, Location, PropellerSizes
 from tests.history import makers
+
+ON_1 = Location("fitted", makers.machine().id, 1, math.pi / 2)
 
 
 @pytest.mark.parametrize(
@@ -33,6 +36,13 @@ from tests.history import makers
         (lambda: Location("fitted"), "a part that is fitted is on an arm of a machine"),
         (lambda: Location("spare", makers.ident(1), 2), "a part that is fitted is on an arm"),
         (lambda: Location("fitted", makers.ident(1), 0), "arms are numbered from 1 to 99"),
+        (lambda: Location("spare", turned=1.0), "only a propeller on an arm is turned on a hub; leave out"),
+        (
+            lambda: Location("fitted", makers.ident(1), 1, -0.1),
+            "a mark stands at 0 to 360 degrees on the hub",
+        ),
+        (lambda: Location("fitted", makers.ident(1), 1, math.nan), "a mark stands at 0 to 360 degrees"),
+        (lambda: makers.bell("M1", where=ON_1), "part M1 is called a bell, and only a propeller is turned"),
         (lambda: makers.machine(arms=()), "a machine has one arm or more"),
         (lambda: makers.machine(arms=(Arm(2, "cw"), Arm(2, "cw"))), "each number once"),
         (lambda: makers.event(makers.part(), "lost"), "'lost' is no kind of event; choose one of made, "),
@@ -115,6 +125,37 @@ def test_a_move_is_kept_as_an_event(store):
     assert (event.kind, event.at, event.words) == ("retired", makers.later(days=9), "a crack at the root")
     assert (event.where, moved.edited) == (RETIRED, makers.later(days=9))
     assert get_part(store, part.id).where == RETIRED
+
+
+@pytest.fixture
+def turned(store):
+    """A propeller on a bell, turned by a quarter."""
+    add_machine(store, makers.machine())
+    add_part(store, makers.part(where=ON_1))
+    add_part(store, makers.bell(where=replace(ON_1, turned=None)))
+    return store
+
+
+def test_how_a_propeller_is_turned_is_kept_with_its_place(turned):
+    part = find_part(turned, "P1")
+    assert part.where == ON_1
+    moved = move_part(turned, part, replace(ON_1, turned=math.pi), makers.later(days=1), "for the footage")
+    (event,) = events_of(turned, part.id)
+    assert (event.kind, event.where.turned) == ("moved", pytest.approx(math.pi))
+    assert move_part(turned, moved, SPARE, makers.later(days=2)).where.turned is None
+
+
+@pytest.mark.parametrize("where", [SPARE, RETIRED, replace(ON_1, arm=3, turned=None)])
+def test_a_propeller_whose_bell_goes_is_turned_nobody_knows_how(turned, where):
+    move_part(turned, find_part(turned, "M1"), where, makers.later(days=1))
+    assert find_part(turned, "P1").where == replace(ON_1, turned=None)
+    assert events_of(turned, makers.part().id) == ()  # it was not moved itself
+
+
+def test_a_bell_that_stays_leaves_the_turn_known(turned):
+    bell = find_part(turned, "M1")
+    move_part(turned, bell, bell.where, makers.later(days=1))
+    assert find_part(turned, "P1").where == ON_1
 
 
 def test_pieces_on_a_part_are_kept(store):

@@ -106,6 +106,12 @@ def propeller_places(draw, blades):
     )
 
 
+def places_now(kind="propeller"):
+    turns = st.none() | st.floats(0, math.tau) if kind == "propeller" else st.none()
+    on_arm = st.builds(Location, st.just("fitted"), st.just(makers.machine().id), st.integers(1, 99), turns)
+    return st.sampled_from([Location(), Location("retired")]) | on_arm
+
+
 @st.composite
 def parts(draw):
     blades = draw(st.integers(2, 6))
@@ -126,7 +132,7 @@ def parts(draw):
             mass=st.none() | SIZES,
             sizes={"propeller": propeller, "bell": bell, "adapter": st.none()}[kind],
             words=WORDS,
-            where=st.sampled_from([Location(), Location("retired")]),
+            where=places_now(kind),
             places=st.none() | places[kind],
             pieces=st.lists(PIECES, max_size=3).map(tuple),
             grade=st.floats(1e-4, 1),
@@ -222,7 +228,7 @@ EVENT_RECORDS = st.builds(
     kind=st.sampled_from(["made", "balanced", "checked", "crashed", "repaired", "moved", "retired"]),
     at=TIMES,
     words=WORDS,
-    where=st.sampled_from([None, Location(), Location("fitted", makers.machine().id, 3)]),
+    where=st.none() | places_now(),
 )
 
 

@@ -129,13 +129,14 @@ def standing(told: Answer, question: Question) -> None:
     said = dict(question.turned)
     with st.expander("How the propellers stand now"):
         show.sentence(
-            "The history takes both marks to be in line, as on the stand, unless it was noted here that a "
-            "propeller was turned. Look at the machine, and correct what is not so."
+            "Where the history does not know how a propeller is turned on its hub, both marks are taken to "
+            "be in line, as on the stand. Look at the machine, and correct what is not so."
         )
         columns = st.columns(3)
         for number, fitted in enumerate(told.among.fitted):
             arm = arm_number(fitted.motor)
-            taken = angle_text(fitted.angle, direction()).replace(" deg", "°")
+            how = "taken to be" if fitted.propeller in told.among.assumed else "noted"
+            taken = f"{how} at {angle_text(fitted.angle, direction())}".replace(" deg", "°")
             with columns[number % 3]:
                 st.number_input(
                     f"{plain(fitted.motor.capitalize())}, {plain(fitted.propeller)}: mark at (°)",
@@ -147,5 +148,5 @@ def standing(told: Answer, question: Question) -> None:
                     key=state.turned_key(told.machine, arm),
                     on_change=forget_problem,
                     persist_state="session",
-                    placeholder="" if arm in said else f"taken to be at {taken}",
+                    placeholder="" if arm in said else taken,
                 )

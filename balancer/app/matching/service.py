@@ -1,15 +1,9 @@
-"""What the page of matching shows, as values: the question, what the history answers, noting that it is done.
-
-The history keeps on which arm a propeller is, and has no field for how it is turned on its hub. So the turn
-is written in words into the part's story when it is noted here, and read from there the next time; a later
-job on the stand brings the marks in line again.
-"""
+"""What the page of matching shows, as values: the question, what the history answers, noting it as done."""
 
 from __future__ import annotations
 
 import hashlib
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -17,19 +11,17 @@ from datetime import datetime
 from balancer.app.guided.entries import stock_of
 from balancer.app.services import MovedError
 from balancer.core import matching
-from balancer.core.matching import Fitted, Match, Taping
+from balancer.core.matching import Match, Pairing, Taping
 from balancer.errors import BalancerError, InputError
-from balancer.history.events import events_of
 from balancer.history.machines import get_machine
 from balancer.history.own import Candidates, candidates
 from balancer.history.parts import find_part, move_part, update_part
 from balancer.history.records.machine import Machine
 from balancer.history.records.part import Location, PartRecord
 from balancer.history.store import Store
-from balancer.units import degrees_0_360, kgm_from_gmm, rad_s_from_rpm
+from balancer.units import kgm_from_gmm, rad_s_from_rpm
 
-_STANDS_AT = "its mark at {degrees:.1f} deg from that of the bell, against the rotation"
-_READ = re.compile(r"its mark at (\d+(?:\.\d+)?) deg from that of the bell, against the rotation")
+_SAME_ANGLE = math.radians(0.05)  # closer than anyone can tell
 _TABLES = ("machines", "parts", "jobs", "runs", "events")
 
 
@@ -156,7 +148,7 @@ def answer(store: Store, question: Question) -> Answer | Refusal:
             machine = get_machine(store, question.machine)
             rpm = question.rpm
             among = candidates(store, machine, question.hub, None if rpm is None else rad_s_from_rpm(rpm))
-            among = replace(among, fitted=_as_they_stand(store, among, dict(question.turned)))
+            among = _as_said(among, dict(question.turned))
             labels = _labels(store, machine)
         found = matching.match(
             among.motors,
@@ -174,41 +166,18 @@ def answer(store: Store, question: Question) -> Answer | Refusal:
     return Answer(state, machine, among, found, chosen, labels)
 
 
-def _as_they_stand(store: Store, among: Candidates, said: Mapping[int, float]) -> tuple[Fitted, ...]:
-    parts = {own.part.label: own.part for own in among.sources}
-    return tuple(
-        replace(
-            one,
-            angle=math.radians(said.get(arm_number(one.motor), told_turn(store, parts[one.propeller].id))),
-        )
+def _as_said(among: Candidates, said: Mapping[int, float]) -> Candidates:
+    """Let what the person says of how propellers stand count before what the history knows or assumes."""
+    seen = {
+        one.propeller: math.radians(said[arm])
         for one in among.fitted
+        if (arm := arm_number(one.motor)) in said
+    }
+    return replace(
+        among,
+        fitted=tuple(replace(one, angle=seen.get(one.propeller, one.angle)) for one in among.fitted),
+        assumed=tuple(label for label in among.assumed if label not in seen),
     )
-
-
-def told_turn(store: Store, part: str) -> float:
-    """Give where a propeller's mark stands as its story tells it, in degrees from the bell's mark.
-
-    Parameters
-    ----------
-    store : Store
-        The history.
-    part : str
-        Id of the propeller.
-
-    Returns
-    -------
-    float
-        0, marks in line as on the stand, unless `done` noted another after the last job and the last move.
-    """
-    placed = (one for one in events_of(store, part) if one.kind in {"moved", "balanced", "checked"})
-    last = next(placed, None)
-    found = None if last is None or last.kind != "moved" else _READ.search(last.words)
-    return 0.0 if found is None else float(found[1])
-
-
-def turn_words(angle: float) -> str:
-    """Say where a propeller's mark stands, so that `told_turn` finds it again."""
-    return _STANDS_AT.format(degrees=degrees_0_360(angle))
 
 
 def arm_number(motor: str) -> int:
@@ -223,6 +192,21 @@ def _labels(store: Store, machine: Machine) -> dict[int, str]:
         (machine.id,),
     )
     return {int(row["arm"]): str(row["label"]) for row in rows}
+
+
+def to_note(told: Answer, match: Match) -> tuple[Pairing, ...]:
+    """Give what an arrangement changes in the history: what moves, and what the person says of the others."""
+    known = {own.part.label: own.part.where.turned for own in told.among.sources}
+    return tuple(
+        one
+        for one in match.pairings
+        if one.move != "stays"
+        or (one.propeller.name not in told.among.assumed and not _alike(known[one.propeller.name], one.angle))
+    )
+
+
+def _alike(known: float | None, angle: float) -> bool:
+    return known is not None and abs(math.remainder(known - angle, math.tau)) < _SAME_ANGLE
 
 
 def done(store: Store, told: Answer, match: Match, now: datetime) -> None:
@@ -244,23 +228,30 @@ def done(store: Store, told: Answer, match: Match, now: datetime) -> None:
     MovedError
         If the history has changed since it was asked.
     InputError
-        If there is nothing to move.
+        If there is nothing to note.
     """
-    moved = [one for one in match.pairings if one.move != "stays"]
-    if not moved:
+    noted = to_note(told, match)
+    if not noted:
         raise InputError("nothing is to be moved", todo="leave every propeller where it is")
     with store.transaction():
         if state_of(store) != told.state:
             raise MovedError("the history")
-        targets = {one.propeller.name: one for one in moved}
+        targets = {one.propeller.name: one for one in noted if one.move != "stays"}
         leaving = [label for label in _taken_off(told, match) if label not in targets]
         # first all off, for no arm carries two
         off = {label: _off(store, _the_part(store, label), now) for label in (*targets, *leaving)}
         for label in leaving:
             move_part(store, off[label], Location(), now, f"taken off {told.machine.name} in matching")
         for label, one in targets.items():
-            where = Location("fitted", told.machine.id, arm_number(one.motor.name))
-            move_part(store, off[label], where, now, f"matching: {turn_words(one.angle)}")
+            move_part(store, off[label], _where(told, one), now, "matching")
+        for one in noted:
+            if one.move == "stays":  # it was not moved, only looked at
+                part = _the_part(store, one.propeller.name)
+                update_part(store, replace(part, where=_where(told, one)), now)
+
+
+def _where(told: Answer, one: Pairing) -> Location:
+    return Location("fitted", told.machine.id, arm_number(one.motor.name), one.angle % math.tau)
 
 
 def _taken_off(told: Answer, match: Match) -> Sequence[str]:

@@ -8,13 +8,14 @@ import streamlit as st
 
 from balancer.app import show
 from balancer.app.matching import state, words
-from balancer.app.matching.service import Answer, Question, Refusal
+from balancer.app.matching.service import Answer, Question, Refusal, to_note
 from balancer.app.matching.words import Card
 from balancer.app.plain import Headline, plain
 from balancer.app.state import direction
 from balancer.app.waiting import when_done
 from balancer.core.matching import Match
 from balancer.wording import finding_line
+from balancer.wording.history import turns_text
 from balancer.wording.matching import MARKS_NOTE, UNSCREWING_CAUTION
 
 _ABREAST = 3
@@ -94,7 +95,7 @@ def cards(told: Answer, shown: Match) -> None:
         for column, card in zip(st.columns(_ABREAST), found[first : first + _ABREAST], strict=False):
             with column:
                 _card(card)
-    show.small(MARKS_NOTE)
+    show.small(f"{MARKS_NOTE} {turns_text(told.among)}".rstrip())
 
 
 def _card(card: Card) -> None:
@@ -109,8 +110,8 @@ def _card(card: Card) -> None:
 
 
 def done(told: Answer, shown: Match) -> None:
-    """Offer to note that it is done."""
-    if not shown.moves:
+    """Offer to note that it is done, or how they stand if that was said otherwise than the history has it."""
+    if not to_note(told, shown):
         return
     st.button(
         "They now stand like this",

@@ -31,7 +31,6 @@ TAPE_NOTE = (
 )
 
 _UNITS = MappingProxyType({"force": ("N", 1.0), "unbalance": ("g mm", 1e6), "grade": ("mm/s of grade", 1e3)})
-_IN_LINE = "Marks of propeller and bell are taken to be in line now, as on the stand."
 _MOVES = ("fit", "turn")
 _NOTHING = 0.5  # percent
 _NO_GAIN = "What it gains cannot be said, since not every arm carries a propeller that is known."
@@ -237,13 +236,6 @@ def _from(told: Answer, one: Pairing) -> str:
     return f"from {on.get(one.propeller.name, 'the spares')}"
 
 
-def _source_lines(told: Answer) -> list[str]:
-    lines = source_lines(told.among.sources, told.among.left_out)
-    if all(fitted.angle == 0 for fitted in told.among.fitted):
-        return lines
-    return [line.replace(_IN_LINE, "How the marks stand now was said, or noted before.") for line in lines]
-
-
 def sources(told: Answer, direction: Direction) -> list[str]:
     """Say where each part's own unbalance comes from."""
     return [_source(own, direction) for own in told.among.sources]
@@ -283,7 +275,7 @@ def in_page_words(text: str) -> str:
 def downloads(told: Answer, shown: Match, direction: Direction) -> list[Download]:
     """Give the answer as data, as text and as pictures."""
     data = json.dumps(match_json(told.matches, told.chosen, told.among), indent=2, ensure_ascii=False)
-    lines = [*_source_lines(told), *match_lines(told.matches, shown, direction)]
+    lines = [*source_lines(told.among), *match_lines(told.matches, shown, direction)]
     files = [
         Download("Data (JSON)", "matching.json", "application/json", data),
         Download("Text", "matching.txt", "text/plain", "\n".join(map(in_page_words, lines)) + "\n"),

@@ -1,6 +1,7 @@
 """The records as plain data, every key with its unit: the same for rows, for the archive and back.
 
-A key that is renamed or added here changes what stores hold already: it needs a migration.
+A key that is renamed or added here changes what stores and archives hold already: it needs a migration, and
+a form of archives (see `archive_forms`).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from balancer.history.records.run import JobRecord, RecordingRef, RunRecord
 from balancer.history.records.stand import CoefficientRecord, StandRecord
 from balancer.procedure.codec import (
     COUNT,
+    DEGREES,
     GRADE,
     GRAMS,
     MILLIMETRES,
@@ -132,12 +134,13 @@ _KEPT: dict[str, tuple[str, Codec]] = {
     "edited": ("edited_at", INSTANT),
     "removed": ("removed_at", Maybe(INSTANT)),
 }
-_LOCATION = Record(
+LOCATION = Record(
     Location,
     {
         "state": ("state", Plain(str, ("fitted", "spare", "retired"))),
         "machine": ("machine", _NAME),
         "arm": ("arm", Maybe(COUNT)),
+        "turned": ("turned_deg", Maybe(DEGREES)),
     },
 )
 
@@ -151,7 +154,7 @@ PART = Record(
         "sizes": ("sizes", Maybe(_Sizes())),
         "words": ("words", TEXT),
         "photo": ("photo", TEXT),
-        "where": ("now", _LOCATION),
+        "where": ("now", LOCATION),
         "places": ("places", Maybe(PLACES)),
         "pieces": ("pieces", Many(PIECE)),
         "grade": ("grade_mm_s", GRADE),
@@ -175,7 +178,7 @@ EVENT = Record(
         "at": ("at", INSTANT),
         "words": ("words", TEXT),
         "job": ("job", _NAME),
-        "where": ("now", Maybe(_LOCATION)),
+        "where": ("now", Maybe(LOCATION)),
     },
 )
 STAND = Record(

@@ -89,11 +89,15 @@ class Location:
         Id of the machine it is fitted to.
     arm : int or None
         Number of the arm it is fitted to, 1 or more.
+    turned : float or None
+        Of a propeller on an arm: where its mark stands on the hub, from the mark of the bell against the
+        rotation in rad, 0 to 2 pi. None where that is not known; it is then assumed to be in line.
     """
 
     state: State = "spare"
     machine: str | None = None
     arm: int | None = None
+    turned: float | None = None
 
     def __post_init__(self) -> None:
         if self.state not in {"fitted", "spare", "retired"}:
@@ -109,6 +113,16 @@ class Location:
             check_id("machine", self.machine)
         if self.arm is not None and not 1 <= self.arm <= 99:
             raise InputError("arms are numbered from 1 to 99", todo="give the number of the arm")
+        if self.turned is not None:
+            self._check_turned(self.turned)
+
+    def _check_turned(self, turned: float) -> None:
+        if self.state != "fitted":
+            raise InputError(
+                "only a propeller on an arm is turned on a hub", todo="leave out how it is turned, or fit it"
+            )
+        if not 0 <= turned <= math.tau:
+            raise InputError("a mark stands at 0 to 360 degrees on the hub", todo="correct the angle")
 
 
 SPARE = Location()
@@ -171,6 +185,11 @@ class PartRecord(Kept):
             raise InputError(
                 f"these are not the sizes of part {self.label}, which is called a {self.kind}",
                 todo="give diameter, blades and hand of a propeller, those of its motor for a bell",
+            )
+        if self.where.turned is not None and self.kind != "propeller":
+            raise InputError(
+                f"part {self.label} is called a {self.kind}, and only a propeller is turned on a hub",
+                todo="leave out how it is turned",
             )
         if self.places is not None:
             self._check_blades(self.places)

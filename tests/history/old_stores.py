@@ -1,12 +1,13 @@
-"""Writes tests/data/history/version_1.sql: a store of schema version 1 with a record of each kind in it.
+"""Stores of older versions of the schema, with a record of each kind: tests/data/history/version_N.sql.
 
-    python -m tests.history.make_version_1
+    python -m tests.history.old_stores N
 
-Only for as long as no version of the program with a history was given away: from then on the file is what
-people have on their disks, and a change that it does not survive needs a migration.
+writes one, once, before the version that follows it: from then on the file is what people have on their
+disks, and a change that it does not survive needs a migration.
 """
 
 import sqlite3
+import sys
 import tempfile
 from dataclasses import replace
 from pathlib import Path
@@ -18,12 +19,17 @@ from balancer.history.records.part import Location
 from balancer.history.records.stand import CoefficientRecord
 from balancer.history.run_rows import insert_run
 from balancer.history.schema import MIGRATIONS
+from balancer.history.schema.version_2 import natural_key
 from balancer.history.store import Store
 from balancer.history.tables import COEFFICIENTS, EVENTS, JOBS, MACHINES, PARTS, RUNS, STANDS
 from balancer.procedure.coefficients import SetUp, StoredCoefficient
 from tests.history import makers
 
-SQL = Path(__file__).parent.parent / "data" / "history" / "version_1.sql"
+VERSIONS = tuple(range(1, MIGRATIONS[-1].number))
+
+
+def file_of(version):
+    return Path(__file__).parent.parent / "data" / "history" / f"version_{version}.sql"
 
 
 def records():
@@ -51,27 +57,38 @@ def records():
     yield EVENTS, makers.event(spare, "made")
 
 
-def main():
+def main(version):
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "history.sqlite3"
         connection = connect(path)
-        migrate(connection, path, MIGRATIONS[:1])
+        migrate(connection, path, MIGRATIONS[:version])
         with Store(Path(folder), connection) as store:
             with store.transaction():
                 for table, record in records():
-                    data = table.data(record)
-                    insert_run(store, data) if table is RUNS else table.insert(store, table.row(data))
-            SQL.write_text("\n".join(connection.iterdump()) + "\n", encoding="utf-8")
+                    insert(store, table, table.data(record), version)
+            file_of(version).write_text("\n".join(connection.iterdump()) + "\n", encoding="utf-8")
 
 
-def build(path):
-    """Make a store of version 1 at a path, as that version of the program left it."""
+def insert(store, table, data, version):
+    if table is RUNS:
+        insert_run(store, data)
+        return
+    row = table.row(data)
+    if version < 3:
+        row.pop("turned_deg", None)
+    if table is PARTS and version > 1:
+        row["sort_key"] = natural_key(row["label"])
+    table.insert(store, row)
+
+
+def build(path, version):
+    """Make a store of a version at a path, as that version of the program left it."""
     connection = sqlite3.connect(path)
-    connection.executescript(SQL.read_text(encoding="utf-8"))
+    connection.executescript(file_of(version).read_text(encoding="utf-8"))
     connection.execute("PRAGMA application_id = 0x62616c31")
     connection.execute("PRAGMA journal_mode = WAL")
     connection.close()
 
 
 if __name__ == "__main__":
-    main()
+    main(int(sys.argv[1]))
