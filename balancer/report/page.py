@@ -83,7 +83,7 @@ def _card(card: PartCard, level: int, direction: Direction, *, alone: bool = Tru
     """Write a card; one among many leaves to the first page what is the same for all."""
     return (
         sections.standing(card),
-        sections.facts(card),
+        sections.facts(card, direction),
         sections.before_and_after(card, level, direction),
         sections.bound_note(card) if alone else Html(""),
         sections.cautions(level) if alone else sections.short_caution(),

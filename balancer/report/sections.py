@@ -13,6 +13,7 @@ from balancer.report.markup import Html, element, joined, typed, typed_block
 from balancer.units import gmm_from_kgm
 from balancer.wording import report as words
 from balancer.wording.basics import CAUTIONS, FITTING_CAUTION, Direction, finding_text, significant
+from balancer.wording.history import turned_text
 from balancer.wording.tape import piece_text
 
 Row = Sequence[str]
@@ -124,14 +125,15 @@ def _piece_list(pieces: Sequence[Piece], direction: Direction) -> Html:
     return listed(words.piece_lines(isolated, direction))
 
 
-def facts(card: PartCard) -> Html:
-    """Say what the part is."""
+def facts(card: PartCard, direction: Direction) -> Html:
+    """Say what the part is, where, and how it sits there."""
     part = card.part
     rows: list[Row] = [
         ("What it is", words.sizes_text(part)),
         *_typed_facts(card),
         ("Turns", words.hand_text(card)),
         ("Where it is", _where(card)),
+        *_seat(card, direction),
         ("Grade asked for", f"{words.asked_text(part.grade)}. {words.STANDARD_NOTE}"),
     ]
     body = element("tbody", *(_row(row) for row in rows))
@@ -145,6 +147,11 @@ def _typed_facts(card: PartCard) -> list[Row]:
     sizes = card.part.sizes
     found = (("Material", getattr(sizes, "material", "")), ("Motor", getattr(sizes, "motor", "")))
     return [(name, typed(text)) for name, text in found if text]
+
+
+def _seat(card: PartCard, direction: Direction) -> list[Row]:
+    turned = turned_text(card.part.where, direction)
+    return [("On its hub", turned)] if turned else []
 
 
 def _where(card: PartCard) -> Html:

@@ -1,5 +1,6 @@
 """Pages: whole, sealed off from the network, and true to what people typed."""
 
+import math
 import re
 from dataclasses import replace
 from itertools import pairwise
@@ -236,3 +237,10 @@ def test_text_has_contrast_in_light_and_dark():
         assert contrast(scheme["quiet"], scheme["ground"]) > 4.5
         assert contrast(scheme["warn"], scheme["warn-ground"]) > 4.5
         assert contrast(scheme["ink"], scheme["warn-ground"]) > 7
+
+
+def test_a_card_says_how_a_propeller_sits_on_its_hub(craft):
+    where = replace(craft.P1.part.where, turned=math.pi)
+    turned = replace(craft.P1, part=replace(craft.P1.part, where=where))
+    assert "its mark at 180 deg from that of the bell" in card_page(turned)
+    assert "On its hub" not in card_page(craft.P1)
