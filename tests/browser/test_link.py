@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-
 import pytest
 
 from balancer.app.guided.keeping import JobFolder
@@ -15,24 +13,11 @@ from balancer.history.runs import runs_of_job
 from balancer.history.store import Store
 from balancer.recording.files import write
 from balancer.simulator.presets import COASTAL_SPEED, coastal_bell
-from tests.app_server import BALANCER_APP, running
-from tests.browser.test_walks import choose, click, drop, idle
+from tests.browser.walk import choose, click, drop, heading, idle
 
 pytestmark = pytest.mark.browser
 
 BELL = coastal_bell(6)  # turns counter-clockwise
-
-
-@pytest.fixture(scope="module")
-def home(tmp_path_factory, example):
-    """A copy of the example history."""
-    return shutil.copytree(example[0], tmp_path_factory.mktemp("link") / "home")
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory, home):
-    with running(tmp_path_factory.mktemp("server"), (*BALANCER_APP, "--home", str(home))) as server:
-        yield server
 
 
 def add_run(page, folder, job, path):
@@ -41,19 +26,18 @@ def add_run(page, folder, job, path):
     recording = BELL.record(speed=COASTAL_SPEED, duration=3.0, masses=kept.job.masses, seed=len(path.name))
     write(recording, path)
     choose(page, "A recording")
-    drop(page, path, f"{path.name}: 3.0 s of x, y, z")
+    drop(page, "file_", path)
+    page.get_by_text(f"{path.name}: 3.0 s of x, y, z").first.wait_for()
     click(page, "add")
 
 
-def test_a_job_on_a_part_of_the_history(open_page, server, home, tmp_path):
-    with Store.open(home) as store:
+def test_a_job_on_a_part_of_the_history(open_full, full_home, tmp_path):
+    with Store.open(full_home) as store:
         (machine,) = list_machines(store)
         arm = next(arm for arm in machine.arms if arm.hand == "ccw")
         part = find_part(store, f"M{arm.number}")
         before = len(jobs_of_part(store, part.id))
-    page = open_page()
-    idle(page)
-    page.goto(f"{server.url}/?begin={part.id}")
+    page = open_full(address=f"?begin={part.id}")
     page.get_by_text(f"Bell, arm {arm.number} of {machine.name}, 25.0 g, turns counter-clockwise").wait_for()
     idle(page)
     assert page.locator(".st-key-own_stand input").input_value().startswith("bench (example): ")
@@ -62,18 +46,18 @@ def test_a_job_on_a_part_of_the_history(open_page, server, home, tmp_path):
     assert "begin=" not in page.url
     click(page, "acknowledge", then="Check the sensor at rest")
     click(page, "skip", then="Spin the as-is run")
-    add_run(page, home, job, tmp_path / "as-is.stream.csv")
+    add_run(page, full_home, job, tmp_path / "as-is.stream.csv")
     page.get_by_role("heading", name="Fit the correction", exact=True).wait_for()
     page.get_by_text("It stands in for the trial run").wait_for()
     page.screenshot(path=tmp_path / "stored.png", full_page=True)
     click(page, "fit", then="Spin the check run")
     page.reload()
-    page.get_by_role("heading", name="Spin the check run", exact=True).wait_for()
-    add_run(page, home, job, tmp_path / "check.stream.csv")
+    heading(page, "Spin the check run")
+    add_run(page, full_home, job, tmp_path / "check.stream.csv")
     page.get_by_role("heading", name="Done", exact=True).wait_for()
     page.get_by_text(f"Kept in the history of {part.label}: 2 runs, 2 with the recording.").wait_for()
     page.screenshot(path=tmp_path / "done.png", full_page=True)
-    with Store.open(home) as store:
+    with Store.open(full_home) as store:
         record, *older = jobs_of_part(store, part.id)
         assert len(older) == before
         names = [run.recording.name for run in runs_of_job(store, record.id)]

@@ -13,13 +13,13 @@ from tests.app_server import BALANCER_APP, running
 pytestmark = pytest.mark.browser
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_a_phone_types_the_code_and_works(chromium, tmp_path, scheme):
+def test_a_phone_types_the_code_and_works(chromium, tmp_path):
     try:
         address = Network.of_this_computer().addresses[0]
     except OperationError:
         pytest.skip("this computer has no address but its loopback")
-    context = chromium.new_context(viewport={"width": 390, "height": 844}, color_scheme=scheme)
+    # of its own: the browser keeps that the code was right
+    context = chromium.new_context(viewport={"width": 390, "height": 844}, color_scheme="dark")
     page = context.new_page()
     errors = []
     page.on("pageerror", lambda error: errors.append(str(error)))
@@ -30,7 +30,7 @@ def test_a_phone_types_the_code_and_works(chromium, tmp_path, scheme):
         box.fill("000000" if code != "000 000" else "000001")
         page.get_by_role("button", name="Open").click()
         page.get_by_text("That is not the code.").wait_for()
-        page.screenshot(path=tmp_path / f"code-{scheme}.png")
+        page.screenshot(path=tmp_path / "code.png")
         box.fill(code)
         box.press("Enter")
         page.get_by_role("heading", name="Recordings", exact=True).wait_for()

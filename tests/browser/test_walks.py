@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-import re
-from pathlib import Path
 
 import pytest
 
@@ -14,58 +12,24 @@ from balancer.core.masses import Mass
 from balancer.recording.files import write
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
 from tests.app_server import running
+from tests.browser.walk import (
+    choose,
+    click,
+    download,
+    drop,
+    go,
+    heading,
+    idle,
+    job,
+    overhang,
+    picture,
+    steps,
+    type_in,
+)
 
 pytestmark = pytest.mark.browser
 
 PROPELLER = coastal_propeller(1)
-IDLE = "[data-testid=stApp][data-test-script-state=notRunning]"
-PRIMARY = "[data-testid=stMain] [data-testid=stBaseButton-primary]"
-STEPS = (
-    ("acknowledge", "Balance the bare bell first"),
-    ("bell", "Check the sensor at rest"),
-    ("check", "Spin the as-is run"),
-    ("spin", "Spin the as-is run"),
-    ("spin", "Fit the trial piece"),
-    ("fit", "Spin the trial run"),
-    ("spin", "Fit the correction"),
-    ("fit", "Spin the check run"),
-    ("spin", "Done"),
-)
-"""The button of each step of a whole job, and the heading of the step that follows."""
-
-
-def idle(page):
-    """Wait until the page's script rests: what is clicked while it runs may get lost."""
-    page.wait_for_selector(IDLE)
-
-
-def click(page, key, then=""):
-    """Click a button, and wait until the heading that follows stands and the script rests again."""
-    idle(page)
-    page.locator(f"[class*='st-key-{key}'] button").first.click()
-    if then:
-        page.get_by_role("heading", name=then, exact=True).wait_for()
-    idle(page)
-
-
-def choose(page, label):
-    idle(page)
-    page.get_by_role("radio", name=label, exact=True).click()
-    idle(page)
-
-
-def type_in(page, key, value):
-    idle(page)
-    box = page.locator(f"[class*='st-key-{key}'] input").first
-    box.fill(str(value))
-    box.press("Tab")
-
-
-def picture(page, *words):
-    """Wait for the drawing whose description says all these words, and give its size on the page."""
-    found = page.get_by_role("img", name=re.compile(".*".join(map(re.escape, words))))
-    found.wait_for()
-    return found.bounding_box()
 
 
 def look(page, path):
@@ -77,21 +41,19 @@ def look(page, path):
     page.set_viewport_size(size)
 
 
-def whole_job(page, tmp_path, name):
-    """Walk from the start to the end of a job; keep a picture of every step on the way."""
-    click(page, "begin", then="Read the cautions")
-    for number, (key, title) in enumerate(STEPS, 1):
-        runs = page.get_by_text(re.compile(r"^Run \d+, ")).count()
-        click(page, key, then=title)
-        if key == "spin":
-            page.get_by_text(re.compile(rf"^Run {runs + 1}, ")).wait_for()
-        yield title
-        look(page, tmp_path / f"{name}-{number}.png")
+def step_file(page):
+    """Take the data of the step away."""
+    page.get_by_text("Files to take away").click()
+    _, data = download(page, "This step (JSON)")
+    return json.loads(data)
 
 
-def test_whole_job_on_the_simulated_bench(open_page, tmp_path):
+def test_whole_job_on_the_simulated_bench(open_page, tmp_path, judge):
     page = open_page()
-    for title in whole_job(page, tmp_path, "light"):
+    for title in steps(page):
+        if title == "Fit the trial piece":
+            picture(page, "Trial mass")
+            judge(page)
         if title == "Fit the correction":
             box = picture(page, "Correction: where it goes", "turning counter-clockwise", "Add", "blade 2")
             assert box["width"] > 300
@@ -100,52 +62,31 @@ def test_whole_job_on_the_simulated_bench(open_page, tmp_path):
     page.get_by_text("Leave it alone").wait_for()
     page.get_by_text("Show the hidden truth").click()
     page.get_by_text("of it away").wait_for()
-    page.get_by_text("Files to take away").click()
-    with page.expect_download() as coming:
-        page.get_by_role("button", name="This step (JSON)").click()
-    step = json.loads(Path(coming.value.path()).read_text())
-    assert step["residual"]["claim_gmm"] < step["residual"]["permissible_gmm"]
+    residual = step_file(page)["residual"]
+    assert residual["claim_gmm"] < residual["permissible_gmm"]
+    look(page, tmp_path / "done.png")
     click(page, "another", then="Begin a job")
     assert page.locator(".st-key-number input").input_value() == "2"
 
 
 def test_a_reload_and_a_second_tab_show_the_same_job(open_page):
     page = open_page()
-    click(page, "begin", then="Read the cautions")
-    for key, title in STEPS[:6]:
-        click(page, key, then=title)
+    job(page, "Spin the trial run")
     page.reload()
-    page.get_by_role("heading", name="Spin the trial run", exact=True).wait_for()
+    heading(page, "Spin the trial run")
     picture(page, "Trial mass", "blade 1")
-    idle(page)
-    for name in ("Recordings", "Balance a rotor"):  # a look at another page loses nothing either
-        page.get_by_role("link", name=name).click()
-        page.get_by_role("heading", name="Recordings" if name == "Recordings" else "Propeller 1").wait_for()
-        idle(page)
-    page.get_by_role("heading", name="Spin the trial run", exact=True).wait_for()
-    other = page.context.new_page()
-    other.goto(page.url)
-    other.get_by_role("heading", name="Spin the trial run", exact=True).wait_for()
+    for name, title in (("Recordings", "Recordings"), ("Balance a rotor", "Propeller 1")):
+        go(page, name)  # a look at another page loses nothing either
+        page.get_by_role("heading", name=title).wait_for()
+    heading(page, "Spin the trial run")
+    other = open_page(address="?" + page.url.partition("?")[2])
+    heading(other, "Spin the trial run")
     click(page, "spin", then="Fit the correction")
     click(other, "spin", then="Fit the correction")
     other.get_by_text("this job had gone on already").wait_for()
     click(other, "leave", then="Go on with")
     other.get_by_text("3 runs; next: Fit the correction").first.wait_for()
     click(other, "open_", then="Fit the correction")
-
-
-def test_a_server_started_anew_shows_the_same_job(chromium, tmp_path):
-    context = chromium.new_context()
-    page = context.new_page()
-    with running(tmp_path) as server:
-        page.goto(server.url)
-        click(page, "begin", then="Read the cautions")
-        click(page, "acknowledge", then="Balance the bare bell first")
-        address = page.url.partition("?")[2]
-    with running(tmp_path) as server:
-        page.goto(f"{server.url}/?{address}")
-        page.get_by_role("heading", name="Balance the bare bell first", exact=True).wait_for()
-        context.close()
 
 
 def own_part(page, kind="Propeller on its motor", **sizes):
@@ -198,10 +139,7 @@ def test_four_typed_readings_without_phase(open_page):
     for degrees, amplitude in ((0, "225.000"), (120, "107.010"), (240, "331.614")):
         put_on(page, 0.05, 80, degrees)
         type_run(page, amplitude, "Fit the correction" if degrees == 240 else "Fit the trial piece")
-    page.get_by_text("Files to take away").click()
-    with page.expect_download() as coming:
-        page.get_by_role("button", name="This step (JSON)").click()
-    correction = json.loads(Path(coming.value.path()).read_text())["correction"]
+    correction = step_file(page)["correction"]
     assert correction["unbalance_gmm"] == pytest.approx(0.047534 * 80, rel=1e-3)
     assert correction["angle_deg"] == pytest.approx(83.26, abs=0.1)
 
@@ -213,10 +151,10 @@ def recorded(folder, name, number, *masses):
     return folder / name
 
 
-def drop(page, path, says):
-    idle(page)
-    page.locator("[class*='st-key-file_'] input[type=file]").set_input_files(path)
+def hand_in(page, path, says):
+    drop(page, "file_", path)
     page.get_by_text(says).first.wait_for()
+    idle(page)
 
 
 def test_files_are_dropped_in(open_page, tmp_path):
@@ -225,67 +163,51 @@ def test_files_are_dropped_in(open_page, tmp_path):
     # a name that Markdown would make a picture of, fetched from elsewhere; the fixture sees every request
     bad = tmp_path / "![picture](https:192.0.2.1)<img src=x>.csv"
     bad.write_bytes(b"\x00 no recording")
-    drop(page, bad, bad.name)
+    hand_in(page, bad, bad.name)
     click(page, "add")
     page.get_by_test_id("stAlert").get_by_text(bad.name).nth(1).wait_for()
-    drop(page, recorded(tmp_path, "as-is.stream.csv", 1), "as-is.stream.csv: 4.0 s of x, y, z")
+    hand_in(page, recorded(tmp_path, "as-is.stream.csv", 1), "as-is.stream.csv: 4.0 s of x, y, z")
     click(page, "add", then="Runs")
-    drop(page, recorded(tmp_path, "again.stream.csv", 2), "again.stream.csv: 4.0 s")
+    hand_in(page, recorded(tmp_path, "again.stream.csv", 2), "again.stream.csv: 4.0 s")
     click(page, "add", then="Fit the trial piece")
     put_on(page, 0.030, 60, 90)
-    drop(page, recorded(tmp_path, "trial.stream.csv", 3, (0.030, 60, 90)), "trial.stream.csv: 4.0 s")
+    hand_in(page, recorded(tmp_path, "trial.stream.csv", 3, (0.030, 60, 90)), "trial.stream.csv: 4.0 s")
     click(page, "add", then="Fit the correction")
     picture(page, "Correction: where it goes", "blade 2")
     picture(page, "1x vector of each run", "3 trial")
     look(page, tmp_path / "files.png")
 
 
-@pytest.mark.parametrize(
-    ("scheme", "last"), [("light", "Check the sensor at rest"), ("dark", "Fit the correction")]
-)
-def test_phone_has_no_sideways_scroll(open_page, tmp_path, scheme, last):
-    page = open_page(390, 844, scheme)
-    assert page.evaluate(f"matchMedia('(prefers-color-scheme: {scheme})').matches")
-
-    def overhang():
-        idle(page)
-        return page.evaluate(
-            "Math.max(document.documentElement.scrollWidth,"
-            " document.querySelector('[data-testid=stMain]').scrollWidth) - innerWidth"
-        )
-
+def test_phone_has_no_sideways_scroll(open_page, tmp_path):
+    page = open_page(390, 844, "dark")
     page.get_by_text("Nothing spins here").wait_for()
-    assert overhang() <= 0
-    for title in whole_job(page, tmp_path, f"phone-{scheme}"):
-        assert overhang() <= 0
+    ground = page.evaluate("getComputedStyle(document.querySelector('[data-testid=stApp]')).backgroundColor")
+    assert ground == "rgb(23, 22, 20)"
+    assert overhang(page) <= 0
+    for title in steps(page, "Fit the correction"):
+        assert overhang(page) <= 0, title
         page.wait_for_function("document.querySelector('[data-testid=stMain]').scrollTop === 0")
-        if title == last:
-            break
+    look(page, tmp_path / "phone.png")
     click(page, "leave", then="Begin a job")
     choose(page, "My own part")
     page.get_by_text("What is written on it").wait_for()
-    assert overhang() <= 0
+    assert overhang(page) <= 0
 
 
-def test_keyboard_alone(open_page):
+def press(page, key):
+    """Go to a button by Tab, and press it."""
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate(f"!!document.activeElement.closest('[class*=st-key-{key}]')"):
+            page.keyboard.press("Enter")
+            return
+    raise AssertionError(f"Tab never came to {key}")
+
+
+def test_a_whole_job_by_keyboard_alone(open_page):
     page = open_page(scheme="dark")
     page.get_by_text("Nothing spins here").wait_for()
-
-    def press(key):
-        """Go to a button by Tab, and press it."""
-        idle(page)
-        for _ in range(60):
-            page.keyboard.press("Tab")
-            if page.evaluate(f"!!document.activeElement.closest('.st-key-{key}')"):
-                page.keyboard.press("Enter")
-                return
-        raise AssertionError(f"Tab never came to {key}")
-
-    for key, title in (("begin", "Read the cautions"), *STEPS[:3]):
-        press(key)
-        page.get_by_role("heading", name=title, exact=True).wait_for()
-    ground = page.evaluate("getComputedStyle(document.querySelector('[data-testid=stApp]')).backgroundColor")
-    assert ground == "rgb(23, 22, 20)"
+    assert list(steps(page, act=press))[-1] == "Done"
 
 
 def test_an_unforeseen_error_shows_no_traceback(chromium, tmp_path):
