@@ -97,6 +97,7 @@ def job_picture(  # noqa: PLR0913 - each is a fact of its own, and all but one g
     permissible: float | None = None,
     floor: NoiseFloor | None = None,
     channel: int = 0,
+    scale: float = 1.0,
     direction: Direction = "against",
     hand: Hand = "ccw",
 ) -> str | None:
@@ -107,13 +108,15 @@ def job_picture(  # noqa: PLR0913 - each is a fact of its own, and all but one g
     runs : sequence of (int, Run)
         Those that count, with their numbers in the job.
     unit : str
-        Unit of the readings; empty when not known.
+        Unit of what is drawn; empty when not known.
     solution : Solution or None
         What they amount to by now; without it nothing is known of the permissible circle.
     permissible : float or None
         Permissible residual unbalance in kg m.
     floor : NoiseFloor or None
         What noise alone amounts to in this channel.
+    scale : float
+        Turns readings into `unit`.
     channel, direction, hand
         As in `runs_picture`.
 
@@ -128,12 +131,14 @@ def job_picture(  # noqa: PLR0913 - each is a fact of its own, and all but one g
         if not isinstance(vector, UncertainComplex):
             return None
         role = _role(0 if not run.masses else number, run.purpose)
-        points.append(PolarPoint(f"{number} {run.purpose}", vector.value, vector.covariance, role))
+        shown = vector.times(scale)
+        points.append(PolarPoint(f"{number} {run.purpose}", shown.value, shown.covariance, role))
     if not points:
         return None
     circles = () if solution is None else _permissible(solution, permissible, channel)
     if floor is not None:
         circles = (*circles, NamedCircle(_FLOORS[floor.known_from], floor.amplitude, "noise"))
+    circles = tuple(replace(circle, radius=scale * circle.radius) for circle in circles)
     title = "1x vector of each run" if len(points) > 1 else "1x vector of the run"
     return polar_picture(points, unit=unit, circles=circles, title=title, direction=direction, hand=hand)
 
@@ -327,13 +332,17 @@ def story_pictures(story: Story) -> dict[str, str]:
     }
 
 
-def sweep_picture(shown: RunUp) -> str:
+def sweep_picture(shown: RunUp, *, unit: str = "", scale: float = 1.0) -> str:
     """Draw a sweep: the two channels in which 1x is largest.
 
     Parameters
     ----------
     shown : RunUp
         What was read.
+    unit : str
+        Unit of what is drawn; empty: that of the recording.
+    scale : float
+        Turns what was read into `unit`.
 
     Returns
     -------
@@ -346,12 +355,13 @@ def sweep_picture(shown: RunUp) -> str:
     strongest = sorted(np.argsort(-size)[:2].tolist())
     rpm = tuple(rpm_from_rad_s(s) for s in track.speeds[order].tolist())
     curves = tuple(
-        Curve(track.channels[k], rpm, tuple(complex(v) for v in track.once[k, order])) for k in strongest
+        Curve(track.channels[k], rpm, tuple(complex(scale * v) for v in track.once[k, order]))
+        for k in strongest
     )
     proposed = shown.proposed
     view = SweepView(
         curves=curves,
-        unit=track.unit,
+        unit=unit or track.unit,
         resonances_rpm=tuple(60 * mode.frequency for mode in shown.resonances),
         keep_out_rpm=tuple((rpm_from_rad_s(a), rpm_from_rad_s(b)) for a, b in shown.avoid),
         proposed_rpm=None if proposed is None else rpm_from_rad_s(proposed.speed),

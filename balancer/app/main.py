@@ -6,6 +6,10 @@ from pathlib import Path
 
 import streamlit as st
 
+from balancer.app import state
+from balancer.app.plain import in_page_words, plain
+from balancer.errors import BalancerError
+
 
 def main() -> None:
     """Set the pages up and run the one that is asked for."""
@@ -20,7 +24,12 @@ def main() -> None:
         st.Page("views/matching.py", title="Matching"),
         st.Page("views/stands.py", title="Stands"),
     ]
-    st.navigation(pages, position="top").run()
+    page = st.navigation(pages, position="top")
+    state.arrive(page.url_path)
+    try:
+        page.run()
+    except BalancerError as error:  # no page shows more than a sentence, wherever its trouble arises
+        st.error(plain(in_page_words(str(error))))
 
 
 if __name__ == "__main__":

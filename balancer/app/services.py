@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
 
 from balancer.errors import OperationError
-from balancer.history.store import Store, default_home
+from balancer.history.store import DATABASE, Store, default_home
 
 if TYPE_CHECKING:
     from balancer.app.bench import Bench
@@ -32,16 +31,44 @@ def home_of(arguments: Sequence[str]) -> Path:
     return default_home()
 
 
-@lru_cache(maxsize=8)
-def store(home: Path) -> Store:
-    """Give the history in a folder, opened once for all tabs; it is made if there is none.
+class _Stores:
+    """The histories that are open, one for each folder and all tabs."""
 
-    Raises
-    ------
-    InputError, OperationError
-        If it cannot be opened; the next call tries again.
-    """
-    return Store.open(home)
+    def __init__(self) -> None:
+        self._open: dict[Path, tuple[Store, tuple[int, int] | None]] = {}
+
+    def __call__(self, home: Path) -> Store:
+        """Give the history in a folder; it is made if there is none.
+
+        One that was replaced meanwhile, as by a backup, is opened anew: what the old connection wrote would
+        go into a file that is no longer there.
+
+        Raises
+        ------
+        InputError, OperationError
+            If it cannot be opened; the next call tries again.
+        """
+        found = self._open.get(home)
+        if found is None or found[1] is None or found[1] != _which(home / DATABASE):
+            opened = Store.open(home)
+            found = self._open[home] = opened, _which(home / DATABASE)
+        return found[0]
+
+    def cache_clear(self) -> None:
+        """Forget all; whoever uses one still may go on."""
+        self._open.clear()
+
+
+def _which(file: Path) -> tuple[int, int] | None:
+    """Tell which file goes by a name now; None where there is none."""
+    try:
+        facts = file.stat()
+    except OSError:
+        return None
+    return facts.st_dev, facts.st_ino
+
+
+store = _Stores()
 
 
 def bench(home: Path) -> Bench:

@@ -49,6 +49,6 @@ def averaged_spectrum(samples: Floats, rate: float, length: int) -> Spectrum:
     """
     from scipy.signal import welch  # noqa: PLC0415  half a second, needed where a spectrum is shown only
 
-    length = min(length, samples.shape[1])
+    length = max(min(length, samples.shape[1]), 2)
     along, power = welch(samples, rate, nperseg=length, scaling="spectrum", axis=1)
     return Spectrum(np.asarray(along), np.sqrt(2 * np.asarray(power)))

@@ -20,6 +20,7 @@ Floats = npt.NDArray[np.float64]
 Complexes = npt.NDArray[np.complex128]
 
 FEWEST_REVOLUTIONS = 5
+_FEWEST_BLOCKS = 3  # whose scatter has two lines beside its mean and its slope
 _BLOCK = 0.1  # s: short enough that a line some hertz away is seen as such by the scatter of blocks
 _STEADY = 1e-6  # a speed that varies by less than this share shows nothing
 _CHUNK = 8192  # samples worked on at once: they stay in the processor's cache
@@ -156,9 +157,14 @@ def fit_sums(
     Raises
     ------
     InputError
-        If the samples cannot tell the orders apart.
+        If the samples cannot tell the orders apart, or the blocks are too few to scatter.
     """
     columns = 1 + 2 * len(orders)
+    if sums.shape[0] < _FEWEST_BLOCKS:
+        raise InputError(
+            f"{duration:.2g} s of running are too short to tell how sure 1x is",
+            todo="record for some seconds",
+        )
     total = sums.sum(axis=0)
     count = float(total[0, 0])
     gram, right = total[:columns, :columns], total[:columns, columns:]

@@ -29,8 +29,11 @@ def escape(text: str) -> str:
     >>> escape('a "quoted" <part>\n& more')
     'a &quot;quoted&quot; &lt;part&gt; &amp; more'
     """
-    # XML 1.0 section 2.2 allows no control characters, lone surrogates, U+FFFE and U+FFFF, not even escaped
-    shown = (" " if unicodedata.category(c) in {"Cc", "Cs"} or c in "\ufffe\uffff" else c for c in text)
+    # XML 1.0 section 2.2 allows no control characters, lone surrogates, U+FFFE and U+FFFF, not even escaped;
+    # the others would turn the order of all that follows
+    turning = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+    gone = "\ufffe\uffff" + turning
+    shown = (" " if unicodedata.category(c) in {"Cc", "Cs"} or c in gone else c for c in text)
     return html.escape(" ".join("".join(shown).split()), quote=True)
 
 

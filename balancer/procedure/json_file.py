@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import re
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -48,9 +50,20 @@ def read_json(path: str | Path, form: str, todo: str) -> dict[str, Any]:
 
 def content(data: Any, form: str, todo: str) -> dict[str, Any]:
     """Give what an object holds beside its ``form``; an `InputError` if that is another one."""
-    if not isinstance(data, dict) or data.get("form") != form:
+    said = data.get("form") if isinstance(data, dict) else None
+    if isinstance(said, str) and said != form and _numbered(said)[0] == _numbered(form)[0]:
+        older = _numbered(said)[1] < _numbered(form)[1]
+        what = f'this is "{said}", and this program reads "{form}"'
+        raise InputError(what, todo=todo if older else "open it with the newer program that wrote it")
+    if not isinstance(data, dict) or said != form:
         raise InputError(f'this does not begin with "form": "{form}"', todo=todo)
     return {key: value for key, value in data.items() if key != "form"}
+
+
+def _numbered(form: str) -> tuple[str, int]:
+    """Split a form into its words and its number, 0 for one without."""
+    words, _, number = form.rpartition(" ")
+    return (words, int(number)) if number.isdecimal() and len(number) < 10 else (form, 0)
 
 
 def write_json(path: str | Path, form: str, data: dict[str, Any], *, new: bool = False) -> None:
@@ -76,15 +89,20 @@ def write_json(path: str | Path, form: str, data: dict[str, Any], *, new: bool =
     if new and path.exists():
         raise OperationError("there is a file of this name already", todo="choose another name", file=path)
     text = json.dumps({"form": form, **data}, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    # halves of characters, which only JSON can hold, go as JSON writes them; all else as it reads
+    whole = re.sub("[\ud800-\udfff]", lambda half: f"\\u{ord(half[0]):04x}", text)
     half = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         with half.open("w", encoding="utf-8") as file:
-            file.write(text)
+            file.write(whole)
             file.flush()
             os.fsync(file.fileno())
         half.replace(path)
     except OSError as error:
-        half.unlink(missing_ok=True)
+        with suppress(OSError):  # as on a disk that may only be read
+            half.unlink()
         raise OperationError(
-            f"this cannot be written ({error.strerror})", todo="choose another place", file=path
+            f"this cannot be written ({error.strerror})",
+            todo="check who may write there and the space that is left, or choose another place",
+            file=path,
         ) from None

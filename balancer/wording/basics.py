@@ -40,13 +40,15 @@ CONVENTION_WITH = (
 _SEVERITIES = MappingProxyType({"info": "note", "warning": "warning", "error": "do not use"})
 
 
-def finding_text(finding: Finding) -> str:
+def finding_text(finding: Finding, direction: Direction = "against") -> str:
     """Put a finding into a sentence.
 
     Parameters
     ----------
     finding : Finding
         What was noticed.
+    direction : {"against", "with"}
+        How its angles count; only a sentence with ``{way}`` says so.
 
     Returns
     -------
@@ -59,13 +61,16 @@ def finding_text(finding: Finding) -> str:
         If there are no words for its code.
     """
     figures = dict(finding.figures)
+    if "angle_deg" in figures:  # on the rotor, against the rotation
+        angle = float(figures["angle_deg"])
+        figures |= {"angle_deg": round(angle if direction == "against" else -angle) % 360, "way": direction}
     recording = f"{figures['recording']}: " if "recording" in figures else ""
     return recording + SENTENCES[finding.code].format(**figures)
 
 
-def finding_line(finding: Finding) -> str:
+def finding_line(finding: Finding, direction: Direction = "against") -> str:
     """Put a finding into a line with its severity in front."""
-    return f"{_SEVERITIES[finding.severity]}: {finding_text(finding)}"
+    return f"{_SEVERITIES[finding.severity]}: {finding_text(finding, direction)}"
 
 
 def angle_text(angle: float, direction: Direction = "against") -> str:

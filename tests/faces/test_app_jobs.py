@@ -6,13 +6,16 @@ import json
 import math
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from balancer.app.guided import changes, words
 from balancer.app.guided.changes import Upload
 from balancer.app.guided.entries import TypedPart, reading_of, reason_of, stock_of
 from balancer.app.guided.keeping import JobFolder
+from balancer.app.guided.link import Link, Stored, in_step
 from balancer.app.guided.trainer import SimulatedPart
 from balancer.app.plain import plain
 from balancer.app.services import MovedError, home_of
@@ -26,8 +29,10 @@ from balancer.history.store import default_home
 from balancer.pictures import job_picture, rotor_view, step_picture
 from balancer.procedure.job import Job
 from balancer.procedure.job_file import read_job
+from balancer.procedure.job_runs import run_of_reading
 from balancer.procedure.part import Part
 from balancer.procedure.step import Step
+from balancer.wording import finding_text
 
 TAPE = stock_of("aluminium", 10.0)
 OWN = TypedPart("propeller", "P-3", 41.0, 5200.0, inner_mm=40.0, outer_mm=80.0, ring_mm=18.0)
@@ -131,6 +136,33 @@ def test_a_damaged_file_is_told_in_one_sentence_and_left_out_of_the_list(folder,
         folder.get(kept.id)
     assert re.fullmatch(rf"\S+{kept.id}\.json: [^\n]+\.", str(told.value))
     assert [one.id for one in folder.latest(9)] == [other.id]
+    assert folder.unreadable(9) == (str(told.value),)
+
+
+def test_a_job_that_goes_while_the_list_is_made_is_no_trouble(folder):
+    kept = begun(folder, SimulatedPart())
+    (folder.folder / "20260101-000000-abcdef.json").symlink_to("gone")  # listed, but not there any more
+    assert [one.id for one in folder.latest(9)] == [kept.id]
+    assert folder.unreadable(9) == ()
+
+
+@pytest.mark.parametrize(
+    ("used", "runs", "stored", "declined"),
+    [(True, 1, True, False), (False, 1, True, True), (False, 0, False, False)],
+)
+def test_a_link_that_is_ahead_of_its_job_says_what_the_job_does(used, runs, stored, declined):
+    """The link is written first: ended in between, it tells of what the job does not have yet."""
+    coefficient = Stored("vice", "2026-05-01", 1, 5200.0, 5.0, suffices=True)
+    job = OWN.job(TAPE)
+    for _ in range(runs):
+        job = job.with_run(run_of_reading(job, "as-is", reading_of("7.0", "30", lead=False), assumed=True))
+    job = SimpleNamespace(known=object() if used else None, hint=None, runs=job.runs)
+    for ahead in (Link("p", stored=coefficient), Link("p", stored=coefficient, declined=True)):
+        seen = in_step(ahead, job)
+        if (ahead.declined, used) in ((False, True), (True, False)):
+            assert seen == ahead  # they agree
+        else:
+            assert (seen.stored is not None, seen.declined) == (stored, declined)
 
 
 def test_the_list_holds_the_latest_first(folder):
@@ -277,6 +309,67 @@ def test_names_that_a_person_types_come_out_as_written(folder):
     assert "<img" not in words.rotor_drawing(kept, "against")
     assert not re.search(r"(?<!\\)[!<\[(`*_]", plain(words.part_text(kept.job)))
     assert not re.search(r"(?<!\\)[!<\[(`*_]", plain(words.job_text(kept.job)))
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("http://192.0.2.1/x", "http:/\u2060/192.0.2.1/x"),  # else a link is made of it
+        ("www.example.com", "www\u2060.example.com"),
+        ("me@example.com", "me@\u2060example.com"),
+        ("a -> b -- c >= d", "a -\u2060> b -\u2060- c >\u2060= d"),  # else an arrow, a dash, a sign
+        (":streamlit:", ":\u2060streamlit:"),  # else a picture
+        ("a\u202eb\u2066c", "abc"),  # else all that follows runs backwards
+        ("a\0b\ud800", "a\ufffdb\ufffd"),
+        ("א \u200fב", "א \u200fב"),
+    ],
+)
+def test_nothing_is_made_of_plain_words(text, shown):
+    """What Streamlit 1.67 makes of words was seen in a browser."""
+    assert re.sub(r"\\(.)", r"\1", plain(text)) == shown
+
+
+def test_the_words_beside_a_figure_come_out_as_written():
+    """In live figures stand names of axes, as a board said them."""
+
+    def page():
+        from balancer.app import show  # noqa: PLC0415 - AppTest runs these lines by themselves
+        from balancer.app.plain import Headline  # noqa: PLC0415
+
+        show.headlines([Headline("Overall rms", "1.0", "On ![p](http://192.0.2.1/x.png), last 1 s.")])
+
+    (figure,) = AppTest.from_function(page).run().metric
+    assert not re.search(r"(?<!\\)[!\[(]", figure.proto.help)
+
+
+def test_no_sentence_of_a_job_names_options_of_the_command_line(folder):
+    kept = begun(folder, SimulatedPart())
+    kept = folder.change(kept.id, kept.digest, changes.spun)
+    unclear = Finding.of("stamps_unclear", "warning", jitter_us=9.0, rate_hz=100.0)
+    run = replace(kept.job.runs[0], findings=(unclear,))
+    (said,) = words.doubts(replace(kept.job, runs=(run,)), 1)
+    assert "say “Time stamps” of sampling" in said
+    assert "--" not in said
+
+
+@pytest.mark.parametrize(("angles", "shown"), [("against", "300 deg"), ("with", "60 deg")])
+def test_angles_in_what_was_noticed_count_as_the_person_chose(angles, shown):
+    def page():
+        from balancer.app import show  # noqa: PLC0415 - AppTest runs these lines by themselves
+        from balancer.findings import Finding  # noqa: PLC0415
+
+        figures = {"change_gmm": 1.0, "sd_gmm": 0.1, "chance_percent": 1.0}
+        show.findings([Finding.of("part_changed", "warning", angle_deg=-60.0, **figures)])
+
+    shown_page = AppTest.from_function(page)
+    shown_page.query_params["angles"] = angles
+    assert shown in shown_page.run().warning[0].value
+
+
+@pytest.mark.parametrize(("direction", "shown"), [("against", "90"), ("with", "270")])
+def test_a_piece_that_came_off_is_named_by_the_angle_that_the_person_reads(direction, shown):
+    off = Finding.of("piece_off", "error", run=2, mass_g=0.1, angle_deg=90.0)
+    assert f"at {shown} degrees ({direction} the rotation)" in finding_text(off, direction)
 
 
 def test_files_to_take_away(folder):

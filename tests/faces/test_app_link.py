@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import re
+import shutil
 import sqlite3
 import sys
 from dataclasses import replace
@@ -33,7 +34,7 @@ from balancer.history.records.kept import new_id
 from balancer.history.records.part import BellSizes, PartRecord, PropellerSizes
 from balancer.history.runs import runs_of_job, runs_of_part
 from balancer.history.stands import coefficients_of, find_stand
-from balancer.history.store import DATABASE, Store
+from balancer.history.store import DATABASE, Store, backup
 from balancer.procedure.job_file import read_job
 from balancer.procedure.job_runs import with_recording
 from balancer.procedure.next_step import purpose_now
@@ -99,7 +100,7 @@ def click(page, key):
 
 def words_of(*elements):
     """What is shown, without the backslashes that keep Markdown from reading it."""
-    return re.sub(r"\\(.)", r"\1", "\n".join(e.value for group in elements for e in group))
+    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in elements for e in group))
 
 
 def shown(page):
@@ -255,6 +256,61 @@ def test_a_declined_coefficient_does_not_come_back_with_the_next_run(store, fold
     kept = add_run(folder, kept, 6)
     assert kept.job.known is None
     assert kept.job.hint is None
+
+
+@pytest.mark.parametrize("click", ["decline", "use_stored"])
+def test_killed_between_link_and_job_the_page_says_what_the_job_does(
+    store, folder, known_stand, monkeypatch, click
+):
+    kept = followed(folder, begun(folder, store, "M2"), until=("fit",), number=6)
+    if click == "use_stored":
+        kept = folder.decline(kept.id, kept.digest)
+    used = kept.job.known is not None
+
+    def killed(*_):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(keeping, "write_job", killed)
+        with pytest.raises(KeyboardInterrupt):
+            getattr(folder, click)(kept.id, kept.digest)
+    kept = JobFolder(folder.home).get(kept.id)
+    assert (kept.job.known is not None) == used == (not kept.link.declined)
+    assert ("It stands in for the trial run" in shown(opened(job=kept.id))) == used
+
+
+def test_a_history_that_was_replaced_is_opened_anew(store, home, tmp_path_factory):
+    """What the old connection wrote would go into a file that is no longer there."""
+    copy = tmp_path_factory.mktemp("copy") / "backup"
+    backup(store, copy)
+    add_part(store, bell("M3"))
+    for path in home.glob(f"{DATABASE}*"):
+        path.unlink()
+    shutil.copy(copy / DATABASE, home / DATABASE)
+    assert find_part(services.store(home), "M1").label == "M1"
+    assert find_part(services.store(home), "M3") is None
+    add_part(services.store(home), bell("M4"))
+    store.close()
+    with Store.open(home) as again:
+        assert find_part(again, "M4").label == "M4"
+    assert services.store(home) is services.store(home)
+
+
+def test_a_stand_name_that_the_history_refuses_is_told_before_the_job_begins(store, folder):
+    typed = TypedPart("bell", rpm=5200.0, hand="ccw", stand="s" * 61)
+    with pytest.raises(InputError, match="longer than 60 characters; make it shorter"):
+        begin.begin_known(folder, find_part(store, "M1").id, typed, begin.OnStand(), TAPE)
+    assert folder.latest(1) == ()
+
+
+def test_the_angle_of_blade_1_follows_the_way_of_counting(home):
+    page = opened()
+    page.button_group(key="whose").set_value("own").run()
+    page.number_input(key="own_first_against").set_value(90.0).run()
+    for way, value in (("with", -90.0), ("against", 90.0)):
+        page.session_state["direction"] = way
+        box = checked(page.run()).number_input(key=f"own_first_{way}")
+        assert (box.label, box.value) == (f"Blade 1 stands at (°, {way} the rotation)", value)
 
 
 def test_a_coefficient_of_another_set_up_is_not_used_and_it_is_said(store, folder, known_stand):
@@ -466,7 +522,7 @@ def test_a_new_part_is_kept_among_the_parts_at_once(home, folder):
         ("rpm", 5200.0),
         ("inner", 40.0),
         ("outer", 80.0),
-        ("own_first", 90.0),
+        ("own_first_against", 90.0),
     ):
         page.number_input(key=key).set_value(value)
     click(page, "begin")
@@ -590,7 +646,7 @@ def test_removed_jobs_leave_the_lists_and_keep_their_files(store, folder):
     files = {path.name for path in folder.folder.glob(f"{id}*")}
     page = opened()
     click(page, f"remove_{id}")
-    assert folder.latest(9) == []
+    assert folder.latest(9) == ()
     assert {path.name for path in (folder.folder / "removed").iterdir()} == files
     assert not folder.holds(id)
     with pytest.raises(InputError, match="there is no such"):

@@ -20,7 +20,7 @@ from streamlit.testing.v1 import AppTest
 
 from balancer import app
 from balancer.app import services
-from balancer.app.bench import BenchFile, BenchView
+from balancer.app.bench import BenchFile, BenchView, Capture, Wish
 from balancer.app.live import plain_picture, route, words
 from balancer.app.live.message import now_message, pack, slow_message
 from balancer.core.masses import Mass
@@ -123,7 +123,7 @@ def click(page, key):
 
 def said(*groups):
     """What is shown, without the backslashes that keep Markdown from reading it."""
-    return re.sub(r"\\(.)", r"\1", "\n".join(e.value for group in groups for e in group))
+    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in groups for e in group))
 
 
 def keys(page):
@@ -173,6 +173,17 @@ def test_the_simulated_bench_is_told_speed_and_tape(opened, bench):
     assert "On it now: 0.03 g at 60 mm, 90° with the rotation." in said(page.caption)
     click(page, "live_take_off")
     assert bench.told[-1] == ("tell", {"masses": ()})
+
+
+@pytest.mark.parametrize("state", ["waiting", "recording"])
+def test_the_rotor_is_left_alone_while_a_run_is_recorded(opened, bench, state):
+    """The run would be kept with masses that were not on it."""
+    bench.now = replace(RUNNING, capture=Capture(Wish("a job", "run 2"), state))
+    page = opened()
+    for key in ("live_put_on", "live_take_off"):
+        click(page, key)
+        assert "run 2 is being recorded with what is on the rotor now; wait" in said(page.error)
+    assert bench.told == []
     page.number_input(key="live_grams").set_value(0.0).run()
     click(page, "live_put_on")
     assert "the tape has no mass or no radius" in said(page.error)
@@ -300,6 +311,11 @@ def test_what_is_noticed():
     assert "No marks come" in texts
     assert words.age_text(OFF) == "–"
     assert words.age_text(many) == "no data, 5"
+    nonsense = replace(RUNNING, samples=0, seconds=0.0, marks=0, age=math.inf)
+    ((severity, text),) = words.noticed(nonsense)
+    assert severity == "warning"
+    assert text.startswith("Nothing that can be read has come yet: is it the right port")
+    assert words.noticed(replace(nonsense, started=datetime.now().astimezone())) == []
 
 
 def test_a_phase_counts_as_the_person_chose_in_both_pictures():

@@ -15,6 +15,7 @@ from streamlit.testing.v1 import AppTest
 from balancer import app
 from balancer.app.guided.keeping import JobFolder
 from balancer.core.masses import Mass
+from balancer.errors import OperationError
 from balancer.procedure.job_file import read_job
 from balancer.recording.files import write
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
@@ -68,7 +69,7 @@ def follow(page, until="another"):
 
 def words_of(*elements):
     """What is shown, without the backslashes that keep Markdown from reading it."""
-    return re.sub(r"\\(.)", r"\1", "\n".join(e.value for group in elements for e in group))
+    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in elements for e in group))
 
 
 def heading(page):
@@ -162,7 +163,53 @@ def test_leaving_and_coming_back_loses_nothing(page):
 
 @pytest.mark.parametrize("job", ["../../etc/passwd", "20260101-000000-abcdef", "<b>"])
 def test_an_address_of_no_job_shows_the_start(job):
-    assert [s.value for s in opened(job).subheader] == ["Begin a job"]
+    page = opened(job)
+    assert [s.value for s in page.subheader] == ["Begin a job"]
+    assert "The job of this address is not in the list" in words_of(page.warning)
+
+
+def test_a_job_that_cannot_be_read_is_named_on_the_start_page(page, home):
+    click(page, "begin")
+    (home / "jobs" / f"{job_id(page)}.json").write_text('{"form": "balancer job 2"}')
+    told = words_of(opened().warning)
+    assert f"A job is not listed. {home}" in told
+    assert 'this is "balancer job 2", and this program reads "balancer job 1"; open it with the newer' in told
+
+
+def test_what_a_click_had_to_tell_stays_on_its_page(home):
+    page = AppTest.from_file(str(Path(app.__file__).with_name("main.py")), default_timeout=30).run()
+    page.button_group(key="whose").set_value("own").run()
+    click(page, "begin")
+    assert "still missing" in words_of(page.error)
+    page.switch_page("views/stands.py").run()
+    assert not page.error
+    page.switch_page("views/balance.py").run()
+    assert not page.error
+
+
+def test_how_angles_count_stays_from_page_to_page(home):
+    page = AppTest.from_file(str(Path(app.__file__).with_name("main.py")), default_timeout=30)
+    page.query_params["angles"] = "with"
+    page.run()
+    for view in ("stands", "live", "recordings"):  # the list of stands has no place to choose
+        page.query_params.clear()  # as Streamlit does when the page changes
+        page.switch_page(f"views/{view}.py").run()
+        assert address(page, "angles") == "with"
+        assert all(group.value == "with" for group in page.button_group if group.key == "direction")
+    page.button_group(key="direction").set_value("against").run()
+    page.query_params.clear()
+    page.switch_page("views/live.py").run()
+    assert page.button_group(key="direction").value == "against"
+
+
+def test_trouble_that_arises_in_the_middle_of_a_page_is_a_sentence(home, monkeypatch):
+    def broken(*_):
+        raise OperationError("the database is damaged", todo="keep the file and restore a backup")
+
+    monkeypatch.setattr("balancer.app.guided.start.page", broken)
+    page = AppTest.from_file(str(Path(app.__file__).with_name("main.py")), default_timeout=30).run()
+    assert not page.exception
+    assert words_of(page.error) == "the database is damaged; keep the file and restore a backup."
 
 
 def test_a_damaged_job_is_told_and_left(page, home):

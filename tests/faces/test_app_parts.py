@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import shutil
 import sys
@@ -74,7 +75,7 @@ def sound(page):
 
 def words_of(*elements):
     """What is shown, without the backslashes that keep Markdown from reading it."""
-    return re.sub(r"\\(.)", r"\1", "\n".join(e.value for group in elements for e in group))
+    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in elements for e in group))
 
 
 def everything(page):
@@ -85,7 +86,7 @@ def everything(page):
 def labels(page):
     """The labels of the parts that are listed."""
     links = [link.proto.label for link in page.get("page_link") if "part=" in link.proto.query_string]
-    return [re.sub(r"\\(.)", r"\1", re.match(r"\*\*(.*?)\*\* ", label)[1]) for label in links]
+    return [re.sub(r"\\(.)|\u2060", r"\1", re.match(r"\*\*(.*?)\*\* ", label)[1]) for label in links]
 
 
 def widget(page, group, start):
@@ -259,12 +260,21 @@ def test_what_a_job_needs_is_asked_for(home, store):
     assert "never on the bench" in words_of(page.info)
 
 
-def test_a_moved_part_is_told_apart_from_a_due_one(home, store):
+def test_a_moved_part_is_due_in_the_list_and_on_its_page_alike(home, store):
     part = part_of(store, "P6")
     move_part(store, part, SPARE, service.now())
     page = opened(part.id)
-    assert {metric.label: metric.value for metric in page.metric}["Next check"] == "◇ moved"
+    assert {metric.label: metric.value for metric in page.metric}["Next check"] == "◇ due"
     assert "it was moved" in words_of(page.caption)
+    page = opened(shown="due", months="120")
+    assert words_of(page.warning).startswith("3 of 15 parts are due.")
+    assert labels(page) == ["P4", "P6", "P8"]
+    (p6,) = [link.proto.label for link in page.get("page_link") if link.proto.label.startswith("**P6**")]
+    assert "**◇ due\\: moved**" in p6
+    # as the report calls them, one by one
+    for listed in list_parts(store):
+        card = service.part_view(store, listed.id, service.now(), 120).card
+        assert card.due.now == (listed.label in labels(page))
 
 
 def test_angles_follow_the_choice_of_the_app(home, store):
@@ -424,6 +434,38 @@ def test_a_part_is_moved(home, store):
     assert get_part(store, part.id).where.state == "retired"
     assert events_of(store, part.id)[0].words == "a crack"
     assert machine.name not in words_of(page.caption)
+
+
+@pytest.mark.parametrize(("counted", "degrees"), [("against", 90.0), ("with", 270.0)])
+def test_how_a_propeller_is_turned_is_said_with_its_place(home, store, counted, degrees):
+    part = part_of(store, "P6")
+    page = opened(part.id)
+    page.button_group(key="direction").set_value(counted).run()
+    box(page, "button_group", form("move", part), "state", "fitted")
+    box(page, "selectbox", form("move", part), "arm", 6)
+    press(page, form("move", part) + "_do")
+    assert "P6 is there already" in words_of(page.error)
+    box(page, "number_input", form("move", part), f"turned_{counted}", degrees)
+    press(page, form("move", part) + "_do")
+    assert get_part(store, part.id).where == replace(part.where, turned=math.pi / 2)
+    assert events_of(store, part.id)[0].where.turned == pytest.approx(math.pi / 2)
+    assert f"on arm 6 of {list_machines(store)[0].name}, its mark at {degrees:.0f}°" in words_of(page.caption)
+    assert f"moved, its mark at {degrees:.0f}° from that of the bell" in everything(page)
+    # said without it again, it is there already: nothing that is known gets lost
+    box(page, "button_group", form("move", part), "state", "fitted")
+    box(page, "selectbox", form("move", part), "arm", 6)
+    assert widget(page, "number_input", form("move", part) + "_turned").value is None
+    press(page, form("move", part) + "_do")
+    assert "P6 is there already" in words_of(page.error)
+
+
+def test_only_of_a_propeller_on_an_arm_it_is_asked_how_it_is_turned(home, store):
+    for label, state, asked in (("M6", "fitted", False), ("P6", "spare", False), ("P6", "fitted", True)):
+        part = part_of(store, label)
+        page = opened(part.id)
+        box(page, "button_group", form("move", part), "state", state)
+        keys = [one.key for one in page.number_input if one.key.startswith(form("move", part) + "_turned")]
+        assert bool(keys) == asked
 
 
 def test_a_part_is_changed_and_what_reads_as_before_stays(home, store):

@@ -50,7 +50,7 @@ def page():
 
 def words_of(*elements):
     """What is shown, without the backslashes that keep Markdown from reading it."""
-    return re.sub(r"\\(.)", r"\1", "\n".join(e.value for group in elements for e in group))
+    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in elements for e in group))
 
 
 def everything(page):
@@ -347,7 +347,7 @@ def test_a_recording_of_the_history_is_named_by_the_address(history):
 @pytest.mark.parametrize("digest", ["../../etc/passwd", "0" * 64, "<script>"])
 def test_an_address_that_names_none_is_told(history, digest):
     page = asked_for(digest)
-    assert len(page.error) == 1
+    assert words_of(page.error) == "the history has no such recording; choose one on the page Parts."
     assert "One turn" not in everything(page)
 
 

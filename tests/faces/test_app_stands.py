@@ -102,7 +102,7 @@ def everything(page):
     groups = (page.markdown, page.caption, page.error, page.warning, page.info, page.success)
     headings = (page.title, page.header, page.subheader)
     shown = "\n".join(e.value for group in (*groups, *headings) for e in group)
-    return re.sub(r"\\(.)", r"\1", shown)
+    return re.sub(r"\\(.)|\u2060", r"\1", shown)
 
 
 def box(page, group, what, stand=None):
@@ -138,7 +138,9 @@ def test_groups_are_those_of_the_history(store, stand):
 
 
 def test_a_stand_of_an_unknown_address_is_the_list(home):
-    assert "Add this stand" in [button.label for button in opened("nonsense").button]
+    page = opened("nonsense")
+    assert "Add this stand" in [button.label for button in page.button]
+    assert page.warning[0].value == "The stand of this address is not in the history. Choose one of the list."
 
 
 def test_a_stand_is_added_changed_and_renamed(store):

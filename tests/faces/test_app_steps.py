@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 import sys
 import tempfile
 import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 
@@ -212,6 +216,35 @@ def test_the_simulated_part_turns_with_what_is_on_it_and_stands_still_after_the_
     assert bench.rested.wait(10)  # by a thread that is under way
     assert bench.stopped == 2
     assert len(folder.get(kept.id).job.runs) == 1
+
+
+def test_two_tabs_at_once_never_record_one_part_for_the_job_on_another(folder, bench, monkeypatch):
+    jobs = {number: begun(folder, SimulatedPart("propeller", number)) for number in range(1, 6)}
+    start, told = bench.start, list[int]()
+
+    def slowly(source, *, masses=()):
+        start(source, masses=masses)
+        time.sleep(0.2)  # long enough for every other tab
+
+    def spin(number):
+        with contextlib.suppress(BalancerError):
+            capture.spin_live(bench, folder, jobs[number])
+            told.append(number)
+
+    monkeypatch.setattr(bench, "start", slowly)
+    with ThreadPoolExecutor(5) as tabs:
+        list(tabs.map(spin, jobs))
+    (number,) = told
+    assert bench.shown.source == f"simulated:propeller:{number}"
+    assert bench.shown.capture.wish.owner == jobs[number].id
+
+
+def test_a_run_that_is_done_does_not_stop_what_was_started_since(bench):
+    bench.start("simulated:bell:1")
+    capture._let_rest(bench, datetime.now(UTC))  # of what ran before
+    assert (bench.stopped, bench.shown.state) == (0, "running")
+    capture._let_rest(bench, bench.shown.started)
+    assert bench.stopped == 1
 
 
 def test_a_run_at_another_speed_is_not_added_and_was_said_before(folder, bench):
@@ -446,7 +479,7 @@ def keyed(group, start):
 
 
 def text(*groups):
-    return re.sub(r"\\(.)", r"\1", "\n".join(e.value for group in groups for e in group))
+    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in groups for e in group))
 
 
 def test_spinning_live_shows_the_state_and_then_the_run(home, folder, bench):
@@ -458,6 +491,22 @@ def test_spinning_live_shows_the_state_and_then_the_run(home, folder, bench):
     page.run()
     assert "Run 1, as-is" in text(page.markdown)
     assert [b.key for b in page.button if b.key in ("spin", "spin_live", "cancel")] == ["spin", "spin_live"]
+
+
+def test_a_job_that_another_tab_removes_while_it_is_recorded(home, folder, bench, monkeypatch):
+    kept = begun(folder, SimulatedPart(), below="balanced", check=changes.SensorCheck(skipped=True))
+    page = click(opened(kept.id), "spin_live")
+    before = capture.may_do_without_mark
+
+    def removed_meanwhile(*about):  # between the page and the part of it that looks at the bench
+        if folder.holds(kept.id):
+            folder.remove(kept.id)
+        return before(*about)
+
+    monkeypatch.setattr(capture, "may_do_without_mark", removed_meanwhile)
+    page.run()
+    assert not page.exception
+    assert "it was removed" in text(page.warning)
 
 
 def test_cancel_and_what_failed(home, folder, bench):

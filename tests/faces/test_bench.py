@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 import json
 import os
+import shutil
 import signal
 import socket
 import subprocess
@@ -19,6 +20,7 @@ import pytest
 from balancer.app import services
 from balancer.app.bench import Bench, Wish, process
 from balancer.app.bench.capture import LEVEL_LEFT, SPEED_LEFT
+from balancer.app.bench.kept import kept_files
 from balancer.app.bench.still import Still
 from balancer.core.masses import Mass
 from balancer.errors import BalancerError, InputError, OperationError
@@ -481,6 +483,32 @@ def test_the_newest_recordings_are_kept_and_never_one_in_use(bench, stream, stea
     assert not left.exists()
     bench.stop()
     assert len(bench.recordings()) == 20
+
+
+def test_a_clock_that_was_put_back_hides_no_recording(tmp_path):
+    folder = tmp_path / "live"
+    folder.mkdir()
+    (folder / "2025-01-01_10-00-00-aa.stream").write_bytes(b"old")
+    status = folder / "2025-01-01_10-00-00-aa.stream.status.json"  # left by a server that was killed
+    status.write_text("{}")
+    os.utime(status, (time.time() + 3600, time.time() + 3600))
+    assert [file.size for file in kept_files(tmp_path)] == [3]
+
+
+def test_a_full_disk_is_told_though_it_could_not_be_written_down(bench, stream, steady_run, monkeypatch):
+    full = shutil.disk_usage("/")._replace(free=0)
+    monkeypatch.setattr(process.shutil, "disk_usage", lambda path: full)
+    bench.start(stream(make_stream_packets(steady_run)))
+    wait_for(lambda: bench.view().samples)
+    bench._follower.process._process.kill()  # its status stays "recording", with no error
+    wait_for(lambda: bench.view().state == "lost")
+    assert bench.view().trouble == "The disk is full, so the recording ended: make room and start it again."
+
+
+def test_no_trouble_names_a_command(bench, stream):
+    bench.start("refused:no board of this number is plugged in; see balancer ports.")
+    wait_for(lambda: bench.view().state == "lost")
+    assert bench.view().trouble == "no board of this number is plugged in; look again which ports are there."
 
 
 SERVER = """

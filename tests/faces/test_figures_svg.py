@@ -167,6 +167,10 @@ def test_any_text_survives(words):
     assert (root.text or "") == root.get("title", "")
 
 
+def test_no_mark_turns_the_order_of_what_follows():
+    assert svg.escape("a\u202eb\u2066 c") == "a b c"
+
+
 @given(st.text(max_size=60), st.floats(20, 300))
 def test_wrapped_words_keep_to_their_lines_and_width(words, width):
     rows = svg.wrap(words, width, 12)

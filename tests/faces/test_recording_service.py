@@ -10,19 +10,20 @@ import numpy as np
 import pytest
 from scipy.io import wavfile
 
+from balancer.app.plain import in_page_words, marked_orders
 from balancer.app.recordings.examples import RUN_UP, STEADY, example_stream
 from balancer.app.recordings.service import (
     COLUMNS,
     Overview,
     Refusal,
     Upload,
-    in_page_words,
-    marked_orders,
     overview,
     read_upload,
     unbalance_or_not,
 )
 from balancer.app.recordings.slow_readings import Sweep, Taps, read_decays, read_sweep
+from balancer.errors import InputError
+from balancer.procedure.measure import measure
 from balancer.recording.hints import NOTHING, Hints
 from balancer.recording.stream_writer import make_stream_text
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
@@ -247,3 +248,32 @@ def test_a_recording_of_one_constant_channel_does_not_break_the_page():
     shown = overview(quiet)
     assert isinstance(shown, Overview)
     assert "channel_flat" in {finding.code for finding in shown.findings}
+
+
+def _table(seconds, rate, hz=80.0):
+    """A table of a sine with marks, as short or as slow as nobody should make one."""
+    t = np.arange(round(seconds * rate)) / rate
+    rows = np.stack(
+        [t, np.sin(2 * np.pi * hz * t), np.cos(2 * np.pi * hz * t), ((t * hz) % 1 < 0.05)], axis=1
+    )
+    lines = [",".join(f"{value:.6f}" for value in row) for row in rows]
+    return Upload("a.csv", "\n".join(["time_s,x_m/s^2,y_m/s^2,mark", *lines]).encode())
+
+
+def test_a_handful_of_samples_is_refused():
+    told = read_upload(_table(0.01, 1000.0), NOTHING).outcome
+    assert told == Refusal("a.csv: 10 samples tell nothing; record for some seconds.")
+
+
+def test_a_run_too_short_to_scatter_is_refused_in_a_sentence():
+    """Two tenths of a second are sixteen turns, but two blocks only."""
+    recording = read_upload(_table(0.2, 1000.0), NOTHING).outcome
+    shown = overview(recording)
+    assert shown.measurement is None
+    with pytest.raises(InputError, match="too short to tell how sure 1x is; record for some seconds"):
+        measure(recording)
+
+
+def test_a_table_of_a_slow_logger_is_looked_at_all_the_same():
+    recording = read_upload(_table(1000.0, 0.1, hz=0.01), NOTHING).outcome
+    assert overview(recording, "still").spectrum

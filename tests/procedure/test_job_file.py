@@ -22,6 +22,7 @@ from balancer.findings import Finding
 from balancer.procedure.coefficients import SetUp
 from balancer.procedure.job import Job, JobRun, Limits, SensorCheck, Stand
 from balancer.procedure.job_file import job_from_data, job_to_data, read_job, write_job
+from balancer.procedure.json_file import read_json, write_json
 from balancer.procedure.next_step import next_step
 from balancer.procedure.part import Part
 
@@ -222,3 +223,24 @@ def test_another_file_is_refused(tmp_path, text):
     file.write_text(text)
     with pytest.raises(InputError, match=r'job\.json: this does not begin with "form": "balancer job 1"'):
         read_job(file)
+
+
+@pytest.mark.parametrize(
+    ("form", "todo"),
+    [("balancer job 2", "open it with the newer program that wrote it"), ("balancer job 0", "give")],
+)
+def test_another_version_is_told_from_another_file(tmp_path, form, todo):
+    file = tmp_path / "job.json"
+    file.write_text(f'{{"form": "{form}"}}')
+    with pytest.raises(
+        InputError, match=f'this is "{form}", and this program reads "balancer job 1"; {todo}'
+    ):
+        read_job(file)
+
+
+def test_half_a_character_is_written_and_comes_back(tmp_path):
+    """Only JSON can hold one, so it goes as JSON writes it; all else stays readable."""
+    write_json(tmp_path / "a.json", "a", {"é": "\ud800 ✓"})
+    text = (tmp_path / "a.json").read_text("utf-8")
+    assert '"é": "\\ud800 ✓"' in text
+    assert read_json(tmp_path / "a.json", "a", "") == {"é": "\ud800 ✓"}

@@ -77,7 +77,8 @@ def _started(path: Path, otherwise: float) -> datetime:
 
 def _in_use(path: Path) -> bool:
     try:
-        return time.time() - path.with_name(f"{path.name}.status.json").stat().st_mtime < _IN_USE
+        # either way: a clock that was put back must not let a recording look in use for hours
+        return abs(time.time() - path.with_name(f"{path.name}.status.json").stat().st_mtime) < _IN_USE
     except OSError:
         return False
 

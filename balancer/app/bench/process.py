@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import subprocess
 import sys
 import threading
@@ -11,6 +12,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 
+from balancer.app.plain import in_page_words
 from balancer.errors import OperationError
 
 COMMAND = (sys.executable, "-P", "-c", "from balancer.cli import main; main()", "record")
@@ -23,6 +25,7 @@ ENDED = ("finished", "stopped")
 """States in which nothing went wrong."""
 
 
+_LEAST_ROOM = 1 << 16  # bytes: less than that, and a recording cannot begin
 _TAKEN = re.compile(r"^(\d+) taken after byte (\d+)$", re.MULTILINE)
 
 
@@ -119,15 +122,23 @@ class RecordProcess:
             state, error = self._last_status()
             code = self._process.wait(PATIENCE)
             if error:
-                return error.rstrip(".") + "."
+                return in_page_words(error.rstrip(".") + ".")
             if state in ENDED:
                 return ""
-            by_itself = f"The recording ended by itself (status {code}); what came before is kept."
-            return self._last_words() or by_itself
+            kept = "what came before is kept" if self.file.exists() else "nothing is kept of it"
+            by_itself = f"The recording ended by itself (status {code}); {kept}."
+            if self._disk_is_full():  # then it could not even write down why
+                by_itself = "The disk is full, so the recording ended: make room and start it again."
+            return in_page_words(self._last_words()) or by_itself
         finally:
             for path in (self._status, self._log):
                 with suppress(OSError):
                     path.unlink()
+
+    def _disk_is_full(self) -> bool:
+        with suppress(OSError):
+            return shutil.disk_usage(self.file.parent).free < _LEAST_ROOM
+        return False
 
     def _last_status(self) -> tuple[str, str]:
         try:

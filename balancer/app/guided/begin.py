@@ -17,6 +17,7 @@ from balancer.history.jobs import jobs_of_part
 from balancer.history.machines import get_machine
 from balancer.history.parts import add_part, update_part
 from balancer.history.queries import ListedPart, PartFilter, count_parts, list_parts, months_before
+from balancer.history.records.kept import new_id
 from balancer.history.records.part import PartRecord, PropellerSizes
 from balancer.history.records.stand import StandRecord
 from balancer.history.stands import find_stand, get_stand, list_stands
@@ -344,6 +345,8 @@ def _stand(store: Store | None, typed: TypedPart, choice: str) -> Stand:
         return Stand()
     if choice == NEW or store is None:
         stand = typed.typed_stand
+        if stand.name:  # a name that the history refuses would keep the job out of it for good
+            StandRecord(id=new_id(), edited=datetime.now(UTC), name=stand.name)
         if store is not None and stand.name and find_stand(store, stand.name) is not None:
             raise InputError(f'there is a stand "{stand.name}" already', todo="choose it in the list")
         return stand

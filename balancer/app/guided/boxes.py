@@ -15,6 +15,7 @@ from balancer.app.plain import plain
 from balancer.core.tape import USUAL_DENSITIES
 
 _FILE_MB = 50
+_LENGTHS = {"mm": "mm", "in": "inches"}
 
 
 def tape_choice() -> None:
@@ -34,6 +35,18 @@ def tape_choice() -> None:
             show.number("Its mass (g)", state.STRIP_MASS, 0.001, 100.0, step=0.01, form="%.3f")
         else:
             st.caption("The mass of listed tapes is a guess. A weighed strip of your own roll is better.")
+
+
+def length_choice(key: str) -> None:
+    """Let the person choose the unit of the diameter that is asked for under a key."""
+    show.choice("Diameter in", _LENGTHS, state.length_unit_key(key))
+
+
+def diameter(key: str, note: str = "") -> None:
+    """Ask for the diameter of a propeller, in the unit that was chosen for it."""
+    unit = state.length_unit(key)
+    least, most = (0.5, 80.0) if unit == "in" else (10.0, 2000.0)
+    show.number(f"Diameter ({unit})", state.length_key(key), least, most, note=note)
 
 
 def _tape_name(kind: str) -> str:

@@ -9,6 +9,7 @@ import math
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
 from balancer.app.guided import back, changes
@@ -32,6 +33,7 @@ _REST = 4.0  # s of the sensor at rest
 _REST_HOLD = 0.5  # s for which its noise must have kept its level
 _AT_REST = "sensor at rest"
 _SILENT = 3600.0  # s of age that are no age any more
+_TURN = threading.Lock()  # looking at the bench and acting on what was seen: one tab after the other
 
 
 def pending(view: BenchView) -> Capture | None:
@@ -69,17 +71,25 @@ def spin_live(bench: Bench, folder: JobFolder, kept: Kept) -> None:
     """
     if kept.simulated is None:
         raise InputError("this part is not on the simulated bench", todo="record from your own source")
-    _free(bench.view(), kept.id)
-    view = bench.view()
-    if view.busy and not view.simulated:
-        raise InputError(f"the bench is in use by {view.source}", todo="stop it first")
-    if view.busy:  # begun anew: only so is it sure which masses it turns with
-        bench.stop()
     part = kept.simulated
-    bench.start(simulated_source(part.kind, part.number), masses=kept.job.masses)
-    # the rotor has to stand for what comes next; it cannot be stopped from within the bench's own thread
-    rest = threading.Thread(target=bench.stop, daemon=True).start
-    _capture(bench, folder, kept, _wish(kept), changes.captured, rest)
+    with _TURN:
+        view = bench.view()
+        _free(view, kept.id)
+        if view.busy and not view.simulated:
+            raise InputError(f"the bench is in use by {view.source}", todo="stop it first")
+        if view.busy:  # begun anew: only so is it sure which masses it turns with
+            bench.stop()
+        bench.start(simulated_source(part.kind, part.number), masses=kept.job.masses)
+        # the rotor has to stand for what comes next; it cannot be stopped from within the bench's own thread
+        rest = threading.Thread(target=_let_rest, args=(bench, bench.view().started), daemon=True).start
+        _capture(bench, folder, kept, _wish(kept), changes.captured, rest)
+
+
+def _let_rest(bench: Bench, started: datetime | None) -> None:
+    """Stop the bench, unless somebody has started it anew."""
+    with _TURN:
+        if bench.view().started == started:
+            bench.stop()
 
 
 def record(bench: Bench, folder: JobFolder, kept: Kept, *, marks: bool = True) -> None:
@@ -93,27 +103,31 @@ def record(bench: Bench, folder: JobFolder, kept: Kept, *, marks: bool = True) -
     InputError
         If nothing is in use, it is no source for this job, or something else is being recorded.
     """
-    _own_source(bench.view(), kept)
-    _capture(bench, folder, kept, _wish(kept, marks=marks), changes.captured)
+    with _TURN:
+        _own_source(bench.view(), kept)
+        _capture(bench, folder, kept, _wish(kept, marks=marks), changes.captured)
 
 
 def record_at_rest(bench: Bench, folder: JobFolder, kept: Kept) -> None:
     """Record the sensor alone from the source in use, and check it; refuses as `record` does."""
-    _own_source(bench.view(), kept)
     wish = _new_wish(kept.id, _AT_REST, hold=_REST_HOLD, marks=False, seconds=_REST)
-    _capture(bench, folder, kept, wish, changes.checked)
+    with _TURN:
+        _own_source(bench.view(), kept)
+        _capture(bench, folder, kept, wish, changes.checked)
 
 
 def drop(bench: Bench, job: str) -> None:
     """Give up what is being recorded for a job; for another one's an `InputError`."""
-    _free(bench.view(), job)
-    bench.drop_capture()
+    with _TURN:
+        _free(bench.view(), job)
+        bench.drop_capture()
 
 
 def stop(bench: Bench, job: str) -> None:
     """Let the bench rest, unless it records for somebody else."""
-    _free(bench.view(), job)
-    bench.stop()
+    with _TURN:
+        _free(bench.view(), job)
+        bench.stop()
 
 
 def speed_warning(view: BenchView, wanted: float | None) -> str:

@@ -11,13 +11,13 @@ import json
 import re
 import secrets
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
 
-from balancer.app.guided.link import NO_LINK, Link, keep, read_link, tied_to, write_link
+from balancer.app.guided.link import NO_LINK, Link, in_step, keep, read_link, tied_to, write_link
 from balancer.app.guided.run_files import RunFile, forget_run_file, keep_run_file, run_file
 from balancer.app.guided.stored import declined, used_again, with_stored
 from balancer.app.guided.trainer import FORM as PART_FORM
@@ -172,16 +172,14 @@ class JobFolder:
         if not _ID.fullmatch(id):
             raise InputError("there is no such job", todo=_TODO)
         base, path, beside = self.folder / id, self._file(id), self._beside(id)
-        data = read_file(path)
+        data, changed = read_file(path), _written(path)
         try:
             worked = _worked(data)
         except BalancerError as error:
             raise error.at(path) from None
         simulated = SimulatedPart.of_data(read_json(beside, PART_FORM, _TODO)) if beside.exists() else None
-        changed = datetime.fromtimestamp(path.stat().st_mtime)
-        return Kept(
-            id, hashlib.sha256(data).hexdigest()[:12], worked, simulated, changed, base, read_link(base)
-        )
+        digest, link = hashlib.sha256(data).hexdigest()[:12], in_step(read_link(base), worked.job)
+        return Kept(id, digest, worked, simulated, datetime.fromtimestamp(changed), base, link)
 
     def change(
         self,
@@ -294,17 +292,22 @@ class JobFolder:
 
     def latest(self, most: int) -> Sequence[Kept]:
         """Give the jobs that were changed last, the latest first; files that cannot be read are left out."""
+        return tuple(one for one in self._looked_at(most) if isinstance(one, Kept))
+
+    def unreadable(self, most: int) -> Sequence[str]:
+        """Say of which of the jobs that were changed last the files cannot be read, and why."""
+        return tuple(str(one) for one in self._looked_at(most) if isinstance(one, BalancerError))
+
+    def _looked_at(self, most: int) -> Iterator[Kept | BalancerError]:
         if not self.folder.is_dir():
-            return ()
+            return
         files = [path for path in self.folder.glob("*.json") if _ID.fullmatch(path.stem)]
-        files.sort(key=lambda path: path.stat().st_mtime, reverse=True)
-        found = []
-        for path in files[:most]:
+        for path in sorted(files, key=_written, reverse=True)[:most]:
             try:
-                found.append(self.get(path.stem))
-            except BalancerError:
-                continue
-        return found
+                yield self.get(path.stem)
+            except BalancerError as error:
+                if path.exists():  # else it was removed while we looked
+                    yield error
 
     def _keep_run(self, base: Path, job: Job, recording: RunFile | tuple[str, bytes] | None) -> None:
         number = len(job.runs)
@@ -320,7 +323,15 @@ class JobFolder:
         return self.folder / f"{id}.part.json"
 
 
-@lru_cache(maxsize=128)
+def _written(path: Path) -> float:
+    """Give when a file was written, in s since 1970; 0 for one that is gone."""
+    try:
+        return path.stat().st_mtime
+    except OSError:
+        return 0.0
+
+
+@lru_cache(maxsize=1024)  # as many as the list of all jobs shows, at some 30 kB each
 def _worked(data: bytes) -> Worked:
     """Read a job's file, once for all tabs and all clicks that leave it as it is."""
     try:

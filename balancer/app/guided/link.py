@@ -21,7 +21,7 @@ from balancer.history.parts import get_part
 from balancer.history.records.part import PartRecord
 from balancer.history.runs import keep_recording
 from balancer.history.store import DATABASE, Store
-from balancer.procedure.job import JobRun
+from balancer.procedure.job import Job, JobRun
 from balancer.procedure.json_file import read_json, write_json
 from balancer.recording.files import read_bytes
 from balancer.recording.mark_file import read_mark_times, with_marks
@@ -107,6 +107,18 @@ def read_link(base: Path) -> Link:
         return _link(read_json(path, _FORM, _TODO))
     except BalancerError as error:
         return Link(trouble=str(error))
+
+
+def in_step(link: Link, job: Job) -> Link:
+    """Let a link say of the stored coefficient what its job does: that is what counts.
+
+    The link is written first, so a program that ended between the two left one that is ahead of its job.
+    """
+    used = job.known is not None or job.hint is not None
+    if link.stored is None or used != link.declined:
+        return link
+    # without a run, the first one asks again; later the person is asked
+    return replace(link, declined=not used) if used or job.runs else replace(link, stored=None, unfit=())
 
 
 def write_link(base: Path, link: Link) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from balancer.app import show
-from balancer.app.guided import link_words, state
+from balancer.app.guided import boxes, link_words, state
 from balancer.app.guided.begin import NEW, NONE, Offer, offer
 from balancer.app.guided.keeping import Kept
 from balancer.app.plain import plain
@@ -90,7 +90,8 @@ def _choose(kept: Kept, offered: Offer) -> None:
     if new:
         st.text_input("Its label, up to 12 characters", max_chars=12, key=f"{state.TIE_LABEL}_{kept.id}")
         if propeller:
-            show.number("Diameter (mm)", f"{state.TIE_DIAMETER}_{kept.id}", 10.0, 2000.0)
+            boxes.length_choice(f"{state.TIE_DIAMETER}_{kept.id}")
+            boxes.diameter(f"{state.TIE_DIAMETER}_{kept.id}")
     if propeller and offered.bells:
         bells = {NONE: "None of these"} | {one.id: link_words.bell_option(one) for one in offered.bells}
         st.selectbox(

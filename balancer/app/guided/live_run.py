@@ -12,6 +12,7 @@ from balancer.app.guided import capture, live_clicks, state
 from balancer.app.guided.keeping import Kept
 from balancer.app.live.sources import port_choices
 from balancer.app.plain import plain
+from balancer.errors import BalancerError
 from balancer.figures.readout import readout_picture
 from balancer.procedure.facts import Facts
 
@@ -111,7 +112,10 @@ def _choose_source(invented: bool, job: str, *, primary: bool) -> None:
 @st.fragment(run_every=_TICK)
 def _now(job: str, seen: str, what: What, shown: tuple[capture.Stage, bool]) -> None:
     """Keep the large words up to date; show the page anew when there is something else to click."""
-    kept, view = state.folder().get(job), live_clicks.bench().view()
+    try:
+        kept, view = state.folder().get(job), live_clicks.bench().view()
+    except BalancerError:  # it was removed in another tab, or its file is damaged: the page says so
+        st.rerun()
     if kept.digest != seen or (capture.stage(view, job), capture.may_do_without_mark(view, kept)) != shown:
         st.rerun()
     words = capture.readout(view, job, at_rest=what == "rest")

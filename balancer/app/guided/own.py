@@ -10,6 +10,7 @@ from balancer.app.guided.begin import NEW, NONE, Chosen, Offer, chosen, offer, t
 from balancer.app.plain import plain
 from balancer.app.state import direction, home
 from balancer.errors import BalancerError
+from balancer.history.records.machine import LONGEST_NAME
 from balancer.procedure.part import Kind
 from balancer.units import kg_from_g
 
@@ -153,10 +154,11 @@ def _mass(key: str) -> None:
 
 def _sizes() -> None:
     """Ask for what the history keeps of a propeller."""
-    diameter, mass, _ = st.columns([1, 1, 2])
+    unit, diameter, mass, _ = st.columns(4)
+    with unit:
+        boxes.length_choice(state.DIAMETER)
     with diameter:
-        note = "From tip to tip; an inch is 25.4 mm."
-        show.number("Diameter (mm)", state.DIAMETER, 10.0, 2000.0, note=note)
+        boxes.diameter(state.DIAMETER, note="From tip to tip; an inch is 25.4 mm.")
     with mass:
         note = "Without the bell. It may stay empty if the mass of all that turns is given."
         show.number("Mass of the propeller alone (g)", state.OWN_MASS, 0.1, 2000.0, note=note)
@@ -172,8 +174,9 @@ def _places(kind: Kind) -> None:
         with blades:
             st.number_input("Blades", 2, 6, 2, key=state.BLADES, persist_state="session")
     with first:
-        note = f"From the mark, {direction()} the rotation; 0 if it stands at the mark."
-        show.number("Blade 1 stands at (°)", state.FIRST, -360.0, 360.0, usual=0.0, step=5.0, note=note)
+        note = "From the mark; 0 if it stands at the mark."
+        label = f"Blade 1 stands at (°, {direction()} the rotation)"
+        show.number(label, state.first_key(), -360.0, 360.0, step=5.0, note=note)
     with inner:
         note = "Radius from the shaft."
         show.number("Tape may lie from (mm)", state.for_part(state.INNER), 1.0, 1000.0, note=note)
@@ -201,7 +204,9 @@ def _stand(offered: Offer) -> None:
                 return
         one, other = st.columns(2)
         with one:
-            st.text_input("Name of the stand", max_chars=80, key=state.STAND, persist_state="session")
+            st.text_input(
+                "Name of the stand", max_chars=LONGEST_NAME, key=state.STAND, persist_state="session"
+            )
         with other:
             note = "Motor, part, holder and sensor together. It sizes the trial piece."
             show.number("Mass of all that shakes (g)", state.MOVING, 0.1, 100_000.0, note=note)

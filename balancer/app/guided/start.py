@@ -21,9 +21,13 @@ _ROWS = 30  # of the list of all jobs
 def page() -> None:
     """Show the page."""
     show.to_the_top("start")
+    if state.job_missing():
+        st.warning("The job of this address is not in the list: it was removed, or the address is wrong.")
     jobs = state.jobs()
     open_, ended = [kept for kept in jobs if not kept.step.ends], [kept for kept in jobs if kept.step.ends]
     _unfinished(open_[:_FIRST])
+    for text in state.unreadable_jobs():
+        st.warning(plain(f"A job is not listed. {text}"))
     st.subheader("Begin a job", anchor=False)
     state.part_asked()
     whose = st.segmented_control(

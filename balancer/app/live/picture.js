@@ -27,6 +27,18 @@ function unpack(buffer) {
   return header;
 }
 
+// Accelerations come in m/s²; they are turned into the unit shown as they come, and once more when it is changed.
+function inUnit(message, factor) {
+  const by = factor / (message?.factor ?? 1);
+  if (!message || by === 1) return;
+  message.factor = factor;
+  const rows = [message.rms, message.cloud?.amplitude, message.cloud?.sd_amplitude];
+  for (const name of ["now", "real", "imag", "mean", "scatter"]) rows.push(...(message[name] ?? []));
+  for (const name of Object.keys(message)) if (/^(spectrum|trace)\d+$/.test(name)) rows.push(message[name][1]);
+  for (const row of rows) row?.forEach((value, k) => { if (value !== null) row[k] = value * by; });
+  for (const one of message.spectra?.highest ?? []) if (one[1] !== null) one[1] *= by;
+}
+
 // ------------------------------------------------------------------ numbers
 
 function digits(value, count = 3) {
@@ -178,7 +190,9 @@ class Live {
   }
 
   choose(data) {
-    this.chosen = { ...data, marked: JSON.parse(data.marked) };
+    this.chosen = { ...data, marked: JSON.parse(data.marked), factor: Number(data.factor) };
+    for (const message of [this.now, this.slow]) inUnit(message, this.chosen.factor);
+    for (const place of this.host.querySelectorAll(".unit")) place.textContent = data.unit;
     this.redraw();
   }
 
@@ -211,6 +225,7 @@ class Live {
   }
 
   take(message) {
+    inUnit(message, this.chosen.factor);
     if (message.kind === "slow") { this.slow = message; return this.redraw(); }
     if (message.state === "off" || message.state === "starting") {
       this.slow = null;
@@ -397,7 +412,7 @@ class Live {
     if (real) this.lens(canvas, axis, top / radius, sense);
     const name = this.now?.axes?.[axis], turns = this.chosen.hand === "cw" ? "clockwise" : "counter-clockwise";
     canvas.say(now
-      ? `1x on ${name}, m/s²; square: now, dots: the last seconds (hollow: another speed). From the front; turns ${turns}.`
+      ? `1x on ${name}, ${this.chosen.unit}; square: now, dots: the last seconds (hollow: another speed). From the front; turns ${turns}.`
       : "1x vectors: they need marks.");
   }
 
@@ -463,7 +478,7 @@ class Live {
     const ticks = [];
     for (let x = 0; x <= end * 1.0001; x += step) ticks.push(x);
     const byOrder = found.by === "order", title = byOrder ? "order (multiple of the shaft speed)" : "frequency, Hz";
-    const { px, py, box, clip } = axes(canvas, { x: [0, end], y: [0, top], ticks, title, unit: "m/s², peak" });
+    const { px, py, box, clip } = axes(canvas, { x: [0, end], y: [0, top], ticks, title, unit: `${this.chosen.unit}, peak` });
     clip(() => canvas.line(Array.from(along, (x, k) => [px(x), py(values[k])]), BLUE, 2));
     if (byOrder) {
       this.chosen.marked.forEach(([order, word], k) => {
@@ -473,7 +488,7 @@ class Live {
       });
     }
     const name = this.slow.axes[axis], place = byOrder ? `order ${where.toFixed(2)}` : `${where.toFixed(1)} Hz`;
-    canvas.say(`Spectrum of ${name} over ${found.seconds} s: highest ${digits(height)} m/s² at ${place}.` +
+    canvas.say(`Spectrum of ${name} over ${found.seconds} s: highest ${digits(height)} ${this.chosen.unit} at ${place}.` +
       (byOrder ? "" : " Without marks the shaft speed, and so the orders, are not known."));
   }
 
@@ -485,7 +500,7 @@ class Live {
     const [along, values] = trace;
     const top = this.reaches.folded.of(values.reduce((most, v) => Math.max(most, Math.abs(v)), 0));
     const ticks = [-0.25, -0.2, -0.15, -0.1, -0.05, 0];
-    const { px, py, clip } = axes(canvas, { x: [-0.25, 0], y: [-top, top], ticks, title: "time, s", unit: "m/s²" });
+    const { px, py, clip } = axes(canvas, { x: [-0.25, 0], y: [-top, top], ticks, title: "time, s", unit: this.chosen.unit });
     clip(() => canvas.line(Array.from(along, (x, k) => [px(x), py(values[k])]), BLUE, 1.5));
     canvas.say(`Signal of ${now.axes[axis]} over the last quarter second; with marks it is laid over one turn.`);
   }
@@ -498,7 +513,7 @@ class Live {
     const backwards = this.chosen.direction === "with", names = (x) => `${backwards ? 360 - x : x}°`;
     const { px, py, box, clip } = axes(canvas, {
       x: [0, 360], y: [-top, top], ticks: [0, 90, 180, 270, 360], names,
-      title: `shaft angle ${this.chosen.direction} the rotation`, unit: "m/s²" });
+      title: `shaft angle ${this.chosen.direction} the rotation`, unit: this.chosen.unit });
     clip(() => {
       c.beginPath();
       for (let k = 0; k <= count; k++) c.lineTo(px((360 * k) / count), py(value(k) + off(k)));

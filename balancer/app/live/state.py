@@ -97,6 +97,7 @@ def put_on() -> None:
     if grams <= 0 or radius <= 0:
         raise InputError("the tape has no mass or no radius", todo="type how heavy it is and where it lies")
     against = angle if state.direction() == "against" else -angle
+    _refuse_while_recorded()
     bench().tell(masses=(Mass(kg_from_g(grams), m_from_mm(radius), math.radians(against % 360.0)),))
     st.session_state[_TAPE] = (
         f"On it now: {grams:g} g at {radius:g} mm, {angle:g}° {state.direction()} the rotation."
@@ -106,8 +107,19 @@ def put_on() -> None:
 @state.told
 def take_off() -> None:
     """Take all tape off."""
+    _refuse_while_recorded()
     bench().tell(masses=())
     st.session_state[_TAPE] = "No tape is on it."
+
+
+def _refuse_while_recorded() -> None:
+    """Leave the rotor alone while a run is recorded: it would be kept with masses that were not on it."""
+    capture = bench().view().capture
+    if capture is not None and capture.state in ("waiting", "recording"):
+        raise InputError(
+            f"{capture.wish.label} is being recorded with what is on the rotor now",
+            todo="wait until it is done, or cancel it where it was asked for",
+        )
 
 
 def tape() -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
 from balancer.app.live.sources import size_text, source_text
@@ -15,6 +16,7 @@ SILENT = 2.0
 """Seconds without samples after which there is no data."""
 
 _A_MOMENT = 3.0  # s until marks must have come
+_A_WHILE = 8.0  # s until samples must have come: a board repeats its header every 5 s
 _TOLERATED = (
     0.002  # of the samples: fewer lost ones change nothing that is measured (common practice, no source)
 )
@@ -65,6 +67,12 @@ def noticed(view: BenchView) -> list[tuple[Severity, str]]:
     if view.state == "running" and math.isfinite(view.age) and view.age >= SILENT:
         text = f"Nothing has come for {view.age:.0f} s: is the board running, and is its cable in?"
         found.append(("warning", text))
+    if view.state == "running" and not view.samples and _running_for(view) > _A_WHILE:
+        text = (
+            "Nothing that can be read has come yet: is it the right port, and does the board send its "
+            "header? Stop, unplug the board, plug it in and start again."
+        )
+        found.append(("warning", text))
     if view.lost > _TOLERATED * view.samples:
         found.append(
             (
@@ -82,6 +90,11 @@ def noticed(view: BenchView) -> list[tuple[Severity, str]]:
             )
         )
     return found
+
+
+def _running_for(view: BenchView) -> float:
+    """Give for how many seconds of this computer's clock it has been in use; 0 while that is not known."""
+    return 0.0 if view.started is None else (datetime.now().astimezone() - view.started).total_seconds()
 
 
 def kept_text(view: BenchView, size: int) -> str:

@@ -291,8 +291,10 @@ def _typed_places(places: Places) -> dict[str, Any]:
     }
 
 
-def place_of(state: State | None, machine: Machine | None, arm: int | None) -> Location:
-    """Give where a part is said to be.
+def place_of(
+    state: State | None, machine: Machine | None, arm: int | None, turned_deg: float | None = None
+) -> Location:
+    """Give where a part is said to be, a propeller at so many degrees from the bell against the rotation.
 
     Raises
     ------
@@ -306,7 +308,8 @@ def place_of(state: State | None, machine: Machine | None, arm: int | None) -> L
     _all_there({"the machine": machine, "the arm": arm})
     assert machine is not None
     assert arm is not None
-    return Location("fitted", machine.id, machine.arm(arm).number)
+    turned = None if turned_deg is None else math.radians(turned_deg % 360)
+    return Location("fitted", machine.id, machine.arm(arm).number, turned)
 
 
 def moment_of(day: date | None, now: datetime) -> datetime:

@@ -12,6 +12,7 @@ from balancer.app.parts import service, state
 from balancer.app.parts.entries import TypedPart
 from balancer.app.parts.words import HANDS, HAPPENED, KINDS, STATES
 from balancer.app.plain import plain
+from balancer.app.state import direction
 from balancer.history.records.machine import Machine
 from balancer.history.records.part import LONGEST_LABEL, PartRecord
 
@@ -60,6 +61,8 @@ def move(part: PartRecord) -> None:
     with st.expander("Say where it is now", expanded=bool(state.trouble(form)), key=state.key(form, "box")):
         if _choice("It is now", STATES, form, "state") == "fitted":
             _arm(form, service.machines(state.store()))
+            if part.kind == "propeller":
+                _turned(form)
         _text("What there is to say about it", form, "words", _WORDS)
         _end(form, "It is there now", state.move, (form, part))
 
@@ -159,8 +162,8 @@ def _more_places(form: str, kind: str) -> None:
         _number("Each so wide (°)", form, "slot_deg", 0.0, 360.0)
         _whole("Screw heads", form, "screws", 1, 99)
         _number("Their radius (mm)", form, "screw_mm", 1.0, 200.0)
-        note = "Of the first blade, slot and screw, from the mark against the rotation."
-        _number("First angle (°)", form, "first_deg", -360.0, 360.0, note=note)
+        note = "Of the first blade, slot and screw, from the mark; however angles count elsewhere."
+        _number("First angle (°, against the rotation)", form, "first_deg", -360.0, 360.0, note=note)
 
 
 def _arm(form: str, machines: Sequence[Machine]) -> None:
@@ -190,6 +193,24 @@ def _arm(form: str, machines: Sequence[Machine]) -> None:
                 key=state.key(form, "arm"),
                 persist_state="session",
             )
+
+
+def _turned(form: str) -> None:
+    """Ask how a propeller is turned on its hub."""
+    st.number_input(
+        "Its mark from that of the bell (°)",
+        0.0,
+        359.9,
+        None,
+        1.0,
+        "%.0f",
+        key=state.turned_key(form),
+        placeholder="not known",
+        help=f"Counted {direction()} the rotation, seen from the front: 0 in line, 180 opposite. Where it is "
+        "not known, matching takes the marks to be in line.",
+        width=_WIDE_BOX,
+        persist_state="session",
+    )
 
 
 def _end(

@@ -43,7 +43,7 @@ def _standing(view: PartView) -> None:
     grave, text = words.verdict(view)
     {None: st.success, "info": st.info, "warning": st.warning, "error": st.error}[grave](plain(text))
     show.headlines(words.headlines(view))
-    show.small(words.facts_text(view))
+    show.small(words.facts_text(view, direction()))
     if view.part.words.strip():
         show.sentence(view.part.words)
 
@@ -106,10 +106,10 @@ def _events(view: PartView) -> None:
     if not events:
         return
     st.subheader("What happened", anchor=False)
-    show.points([words.event_text(one) for one in events[:_EVENTS]])
+    show.points([words.event_text(one, direction()) for one in events[:_EVENTS]])
     if len(events) > _EVENTS:
         with st.expander(f"Earlier: {len(events) - _EVENTS} more"):
-            show.points([words.event_text(one) for one in events[_EVENTS:]])
+            show.points([words.event_text(one, direction()) for one in events[_EVENTS:]])
 
 
 def _jobs(view: PartView) -> None:

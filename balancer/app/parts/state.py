@@ -142,6 +142,11 @@ def get(form: str, name: str) -> Any:
     return state.get(key(form, name))
 
 
+def turned_key(form: str) -> str:
+    """Name the box for how a propeller is turned: a number that counts the other way is another number."""
+    return key(form, f"turned_{state.direction()}")
+
+
 def _rounds() -> dict[str, int]:
     return cast(dict[str, int], st.session_state.setdefault(_ROUND, {}))
 
@@ -277,8 +282,9 @@ def move(form: str, seen: PartRecord) -> str:
     """Say where a part is now."""
     with store().transaction():
         where = _place(form, None)
-        if where == seen.where:
-            raise InputError(f"{seen.label} is there already", todo="choose where it is now")
+        if where in (seen.where, replace(seen.where, turned=None)):
+            turned = ", or say how it is turned" if seen.kind == "propeller" else ""
+            raise InputError(f"{seen.label} is there already", todo=f"choose where it is now{turned}")
         move_part(store(), seen, where, service.now(), (get(form, "words") or "").strip())
     place = f"on arm {where.arm}" if where.state == "fitted" else where.state
     return f"{title(seen)} is now {place}."
@@ -289,7 +295,10 @@ def _place(form: str, usual: State | None) -> Location:
     found = get_machine(store(), machine) if machine else None
     arm = get(form, "arm")
     said: State | None = get(form, "state") or usual
-    return place_of(said, found, None if arm is None else int(arm))
+    turned = state.get(turned_key(form)) if said == "fitted" else None
+    if turned is not None and state.direction() == "with":
+        turned = -turned
+    return place_of(said, found, None if arm is None else int(arm), turned)
 
 
 @_form

@@ -13,13 +13,13 @@ from balancer.findings import Finding, Severity
 from balancer.history.queries import Due, ListedPart
 from balancer.history.records.event import Event
 from balancer.history.records.machine import Machine
-from balancer.history.records.part import PartRecord
+from balancer.history.records.part import Location, PartRecord
 from balancer.history.records.run import RunRecord
 from balancer.report.card import Left, Outcome
 from balancer.units import gmm_from_kgm
-from balancer.wording import finding_text, significant
+from balancer.wording import Direction, finding_text, significant
 from balancer.wording import report as words
-from balancer.wording.history import DUE_WORDS, change_findings, day, what_text
+from balancer.wording.history import DUE_WORDS, change_findings, day, turned_text, what_text
 
 KINDS = MappingProxyType({"propeller": "Propeller", "bell": "Motor bell", "adapter": "Adapter"})
 STATES = MappingProxyType({"fitted": "On an arm", "spare": "Spare", "retired": "Retired"})
@@ -41,7 +41,9 @@ FILES = MappingProxyType(
     }
 )
 
-_SHAPES: Mapping[Due | None, str] = MappingProxyType({"disturbed": "▲", "never": "○", "age": "◆", None: "✓"})
+_SHAPES: Mapping[Due | None, str] = MappingProxyType(
+    {"disturbed": "▲", "moved": "◇", "never": "○", "age": "◆", None: "✓"}
+)
 
 
 def title(part: PartRecord) -> str:
@@ -75,7 +77,10 @@ def where_text(part: ListedPart) -> str:
 def count_text(found: Listing, months: int) -> str:
     """Say how many parts are due."""
     age = "a month" if months == 1 else f"{months} months"
-    rule = f"Due are parts never looked at, crashed or repaired since, or last looked at over {age} ago."
+    rule = (
+        "Due are parts never looked at, those that crashed, were repaired or moved since, and those last "
+        f"looked at {age} ago or more."
+    )
     if not found.all_due:
         return f"Nothing is due. {rule}"
     return f"{found.all_due} of {_count(found.all, 'part')} {_is(found.all_due)} due. {rule}"
@@ -134,7 +139,7 @@ def _next(view: PartView) -> str:
         return "retired"
     due = view.card.due
     if due.now and all(why == "moved" for why, _ in due.reasons):
-        return "◇ moved"  # a check is advised; the list calls due what is surely not known any more
+        return "◇ due"  # the shape of the list, for nothing worse
     return "▲ due" if due.now else _iso(due.next)
 
 
@@ -146,13 +151,19 @@ def _claim(left: Left | None) -> str:
     return "–" if left is None else f"≤ {significant(gmm_from_kgm(left.verdict.claim), 2)}"
 
 
-def facts_text(view: PartView) -> str:
-    """Say what a part is and where."""
+def facts_text(view: PartView, direction: Direction = "against") -> str:
+    """Say what a part is, where, and how a propeller is turned there."""
     card, sizes = view.card, view.part.sizes
     typed = [getattr(sizes, "material", ""), getattr(sizes, "motor", "")]
     about = ", ".join((words.sizes_text(card.part), *(text for text in typed if text)))
     turns = "" if card.hand is None else f" It turns {words.hand_text(card)}."
-    return f"{about}. It is {words.place_text(card)}.{turns}"
+    place = _with_turn(words.place_text(card), view.part.where, direction)
+    return f"{about}. It is {place}.{turns}"
+
+
+def _with_turn(text: str, where: Location | None, direction: Direction) -> str:
+    turned = "" if where is None else turned_text(where, direction).replace(" deg", "°")
+    return f"{text}, {turned}" if turned else text
 
 
 def missing_for_a_job(part: PartRecord) -> str:
@@ -201,10 +212,11 @@ def _job(one: Outcome) -> str:
     return f"{head}: {found}{left}, {put_on}."
 
 
-def event_text(event: Event) -> str:
+def event_text(event: Event, direction: Direction = "against") -> str:
     """Say what happened and when."""
     said = " ".join(event.words.split())
-    return f"{day(event.at)}: {words.event_text(event).lower()}" + (f", {said}" if said else "")
+    happened = _with_turn(words.event_text(event).lower(), event.where, direction)
+    return f"{day(event.at)}: {happened}" + (f", {said}" if said else "")
 
 
 def run_text(run: RunRecord) -> str:

@@ -133,7 +133,7 @@ def _ask(question: str, key: str, prefix: str) -> Any:
         )
     label, note = {
         "rate": ("Samples a second", "As the sensor was set."),
-        "wav_scale": ("Full scale", "Acceleration in m/s² at the full scale of the sound file."),
+        "wav_scale": ("Full scale (m/s²)", "Acceleration at the full scale of the sound file."),
     }[question]
     return st.number_input(label, 1e-3, 1e6, None, key=name, persist_state="session", help=note)
 

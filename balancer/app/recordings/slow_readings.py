@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from balancer.app.recordings.service import Refusal, in_page_words
+from balancer.app.plain import in_page_words
+from balancer.app.recordings.service import Refusal
 from balancer.errors import InputError
 from balancer.figures import standalone
 from balancer.findings import Finding
 from balancer.pictures import sweep_picture
-from balancer.procedure.run_up import run_up
+from balancer.procedure.run_up import RunUp, run_up
 from balancer.procedure.tap import read_taps
 from balancer.recording.model import Recording
 from balancer.units import rad_s_from_rpm, rpm_from_rad_s
@@ -51,6 +52,8 @@ class Sweep:
         What was noticed.
     picture : str
         The same as an SVG file.
+    read : RunUp
+        What it was read from, to draw it anew.
     """
 
     channels: tuple[str, ...]
@@ -66,6 +69,7 @@ class Sweep:
     proposal: str
     findings: tuple[Finding, ...]
     picture: str
+    read: RunUp
 
 
 @dataclass(frozen=True)
@@ -123,6 +127,7 @@ def read_sweep(recording: Recording, hover_rpm: float | None) -> Sweep | Refusal
         proposal="" if shown.proposed is None else _sentence(proposal_text(shown.proposed)),
         findings=tuple(finding for finding in shown.findings if finding.code not in known),
         picture=standalone(sweep_picture(shown)),
+        read=shown,
     )
 
 

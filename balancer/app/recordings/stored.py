@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from balancer.app.recordings.service import Upload
 from balancer.errors import InputError
 from balancer.history.parts import get_part
-from balancer.history.records.kept import check_digest
 from balancer.history.runs import runs_of_recording
 from balancer.history.store import Store
 from balancer.recording.hints import Hints
@@ -60,7 +59,6 @@ def stored(store: Store, digest: str) -> Stored:
     OperationError
         If its file cannot be read.
     """
-    check_digest("recording", digest)
     runs = runs_of_recording(store, digest)
     if not runs or runs[0].recording is None:
         raise InputError("the history has no such recording", todo="choose one on the page Parts")

@@ -24,12 +24,12 @@ SENTENCES: dict[str, str] = {
     ),
     "piece_off": (
         "From run {run:.0f} on the readings fit if the piece of {mass_g:.3g} g at {angle_deg:.0f} degrees "
-        "(against the rotation) is missing: unplug the battery, look whether it came off, and take it off "
+        "({way} the rotation) is missing: unplug the battery, look whether it came off, and take it off "
         "the list or put it on anew."
     ),
     "one_of_pieces_off": (
         "From run {run:.0f} on the readings fit if one of {count:.0f} pieces is missing, most likely that "
-        "of {mass_g:.3g} g at {angle_deg:.0f} degrees (against the rotation): unplug the battery, look "
+        "of {mass_g:.3g} g at {angle_deg:.0f} degrees ({way} the rotation): unplug the battery, look "
         "which came off, and take it off the list or put it on anew."
     ),
     "influence_changed_on_the_way": (
