@@ -38,6 +38,11 @@ def mm_from_m(metres: float) -> float:
     return metres * 1e3
 
 
+def mm_from_in(inches: float) -> float:
+    """Convert in to mm (exactly 25.4 mm, ISO 80000-3)."""
+    return inches * 25.4
+
+
 def um_from_m(metres: float) -> float:
     """Convert m to um."""
     return metres * 1e6

@@ -3,7 +3,39 @@
 from __future__ import annotations
 
 import re
+import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
+
+_NOT_SHOWN = frozenset({"Cc", "Cs"})  # control characters, and halves of characters
+_TURNS_ORDER = re.compile("[\u202a-\u202e\u2066-\u2069]")
+_MADE_OF_WORDS = re.compile(r":/(?=/)|www(?=\.)|@(?=\w)|:(?=streamlit:)|[-<>=~](?=[-<>=])", re.IGNORECASE)
+_LABELS: Mapping[str, str] = MappingProxyType(
+    {
+        "--time-unit": "“Time unit”",
+        "--unit": "“Unit of the accelerations”",
+        "--rate": "“Samples a second”",
+        "--stamps": "“Time stamps”",
+        "--marks": "“Mark times”",
+        "--wav-scale": "“Full scale”",
+        "--mark-channel": "“Channel of the mark”",
+        "--blades": "“Blades”",
+        "--magnets": "“Magnets”",
+        "--axial": "“Channel along the shaft”",
+        "--rpm": "“Expected speed”",
+    }
+)
+_SAID: Mapping[str, str] = MappingProxyType(
+    {
+        ", or a recording of a known vibration with --calibration and --calibration-rms": "",
+        "--stamps sensor": "--stamps of sampling",
+        "--stamps arrival": "--stamps of arrival",
+        ", or give the speed with --baud": "",
+        "see balancer ports for those that are there": "look again which ports are there",
+        "see balancer ports": "look again which ports are there",
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -28,12 +60,34 @@ class Download:
 def plain(text: str) -> str:
     r"""Make any text safe for Markdown: it comes out as written, whatever a file or a person put in.
 
+    Some things are made of words only after Markdown was read: a web address becomes a link, ``->`` an arrow,
+    ``:streamlit:`` a picture. An invisible word joiner (U+2060) keeps these signs apart. Marks that turn the
+    order of all that follows (U+202A to U+202E, U+2066 to U+2069) are left out; what no page can hold is
+    shown as U+FFFD.
+
     Examples
     --------
-    >>> plain("*bold* ![](http://a)")
-    '\\*bold\\* \\!\\[\\]\\(http\\:\\/\\/a\\)'
+    >>> plain("*bold* ![](a)")
+    '\\*bold\\* \\!\\[\\]\\(a\\)'
+    >>> plain("www.example.com").count("\u2060")
+    1
     """
-    return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", " ".join(text.split()))
+    shown = "".join("\ufffd" if unicodedata.category(c) in _NOT_SHOWN else c for c in " ".join(text.split()))
+    apart = _MADE_OF_WORDS.sub("\\g<0>\u2060", _TURNS_ORDER.sub("", shown))
+    return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", apart)
+
+
+def in_page_words(text: str) -> str:
+    """Name what is on the page where a sentence names commands or options of the command line.
+
+    Examples
+    --------
+    >>> in_page_words("say it with --unit")
+    'say it with “Unit of the accelerations”'
+    """
+    for command, here in _SAID.items():
+        text = text.replace(command, here)
+    return re.sub(r"--[a-z-]+", lambda found: _LABELS.get(found[0], found[0]), text)
 
 
 def marked_orders(blades: int | None) -> tuple[tuple[float, str], ...]:

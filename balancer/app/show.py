@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import streamlit as st
 
 from balancer.app import state
-from balancer.app.plain import Download, Headline, plain
+from balancer.app.plain import Download, Headline, in_page_words, plain
+from balancer.app.units_shown import CHOICES
 from balancer.findings import Finding
-from balancer.wording import CAUTIONS, finding_text
+from balancer.wording import CAUTIONS, Direction, finding_text
 
 _FIGURE_WIDTH = 170  # px: two beside each other on a phone
 
@@ -77,9 +78,9 @@ def caution(text: str) -> None:
 def trouble() -> None:
     """Show what went wrong at the last click, or why it changed nothing."""
     if state.problem():
-        st.error(plain(state.problem()))
+        st.error(plain(in_page_words(state.problem())))
     if state.notice():
-        st.info(plain(state.notice()))
+        st.info(plain(in_page_words(state.notice())))
 
 
 def choice(label: str, options: Mapping[str, str], key: str, *, quiet: bool = False) -> str:
@@ -109,6 +110,20 @@ def angle_choice() -> None:
         on_change=state.keep_direction,
         label_visibility="collapsed",
     )
+
+
+def vibration_choice() -> None:
+    """Let the person choose the unit in which vibration is shown and typed."""
+    with st.popover("Units", key="units"):
+        st.segmented_control(
+            "Vibration is shown and typed in",
+            list(CHOICES),
+            default=state.vibration_name(),
+            format_func=lambda name: CHOICES[name].long,
+            required=True,
+            key=state.VIBRATION,
+            on_change=state.keep_vibration,
+        )
 
 
 def number(  # noqa: PLR0913 - each is a fact of its own, and all but four go by name
@@ -141,14 +156,16 @@ def headlines(figures: Sequence[Headline]) -> None:
     if figures:
         with st.container(horizontal=True):
             for figure in figures:
-                st.metric(figure.label, figure.value, help=figure.help, border=True, width=_FIGURE_WIDTH)
+                # a board names its axes, and they stand in these words
+                about = plain(figure.help)
+                st.metric(figure.label, figure.value, help=about, border=True, width=_FIGURE_WIDTH)
 
 
-def findings(found: Sequence[Finding]) -> None:
-    """Show what was noticed, the serious first."""
+def findings(found: Sequence[Finding], words: Callable[[Finding, Direction], str] = finding_text) -> None:
+    """Show what was noticed, the serious first; `words` may be `finding_line`, which names the severity."""
     order = ("error", "warning", "info")
     for finding in sorted(dict.fromkeys(found), key=lambda one: order.index(one.severity)):
-        text = plain(finding_text(finding))
+        text = plain(in_page_words(words(finding, state.direction())))
         if finding.severity == "error":
             st.error(text)
         elif finding.severity == "warning":

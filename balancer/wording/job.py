@@ -75,7 +75,7 @@ def step_lines(step: Step, job: Job, direction: Direction = "against") -> list[s
     list of str
         The title first.
     """
-    lines = [f"{step_title(step)}.", f"  {finding_text(step.why)}"]
+    lines = [f"{step_title(step)}.", f"  {finding_text(step.why, direction)}"]
     if step.action == "acknowledge":
         lines += [f"  - {caution}" for caution in CAUTIONS]
     if step.judged is not None:
@@ -84,7 +84,7 @@ def step_lines(step: Step, job: Job, direction: Direction = "against") -> list[s
         lines += _fit_lines(step, direction)
     if step.action in {"done", "stop"} and job.fitted:
         lines += ["  On the rotor:", *(f"  - {piece_text(one, direction)}" for one in job.fitted)]
-    lines += [f"  {finding_line(finding)}" for finding in step.findings]
+    lines += [f"  {finding_line(finding, direction)}" for finding in step.findings]
     if step.action == "fit":
         lines.append(f"  {FITTING_CAUTION}")
     if step.action == "spin":
@@ -131,7 +131,7 @@ def job_lines(job: Job, direction: Direction = "against") -> list[str]:
     stand = f", stand {job.stand.name}" if job.stand.name else ""
     lines = [
         f"{part.kind}{name}: {part.mass * 1e3:.4g} g turning{speed}, grade G{part.grade * 1e3:g}{stand}",
-        *(_run_line(number, one, direction) for number, one in enumerate(job.runs, 1)),
+        *(f"  {line}" for line in run_lines(job, direction)),
     ]
     if not job.runs:
         lines.append("  no runs yet")
@@ -140,23 +140,49 @@ def job_lines(job: Job, direction: Direction = "against") -> list[str]:
     return lines
 
 
-def _run_line(number: int, one: JobRun, direction: Direction) -> str:
+def run_lines(job: Job, direction: Direction = "against", *, unit: str = "", scale: float = 1.0) -> list[str]:
+    """Say what each run of a job showed.
+
+    Parameters
+    ----------
+    job : Job
+        Any.
+    direction : {"against", "with"}
+        How angles are shown.
+    unit : str
+        Of the readings as they are shown; empty: it is not named.
+    scale : float
+        Turns readings into `unit`.
+
+    Returns
+    -------
+    list of str
+        One for each run.
+    """
+    shown = (unit, scale)
+    return [_run_line(number, one, direction, shown) for number, one in enumerate(job.runs, 1)]
+
+
+def _run_line(number: int, one: JobRun, direction: Direction, shown: tuple[str, float]) -> str:
     run = one.run
     clearest = max(run.readings, key=lambda r: r.value if isinstance(r, Amplitude) else r.amplitude)
     speed = "" if run.speed is None else f" at {rpm_from_rad_s(run.speed):.0f} rpm"
     masses = f", {significant(gmm_from_kgm(abs(run.unbalance)))} g mm on" if run.masses else ""
-    text = f"  run {number}, {run.purpose or 'run'}{speed}: 1x {_reading_text(clearest, direction)}{masses}"
+    reading = _reading_text(clearest, direction, shown)
+    text = f"run {number}, {run.purpose or 'run'}{speed}: 1x {reading}{masses}"
     source = f" ({one.source})" if one.source else ""
     if one.set_aside:
         return f"{text}{source}; set aside: {one.set_aside}"
     return text + source if one.usable else f"{text}{source}; cannot be used"
 
 
-def _reading_text(reading: Reading, direction: Direction) -> str:
+def _reading_text(reading: Reading, direction: Direction, shown: tuple[str, float]) -> str:
+    unit, scale = shown
+    unit = f" {unit}" if unit else ""
     if isinstance(reading, Amplitude):
-        return f"{significant(reading.value)} ± {significant(reading.sd, 2)}"
-    sd = significant(reading.sd_amplitude, 2)
-    return f"{significant(reading.amplitude)} ± {sd}, lag {angle_text(reading.lag, direction)}"
+        return f"{significant(scale * reading.value)} ± {significant(scale * reading.sd, 2)}{unit}"
+    size, sd = significant(scale * reading.amplitude), significant(scale * reading.sd_amplitude, 2)
+    return f"{size} ± {sd}{unit}, lag {angle_text(reading.lag, direction)}"
 
 
 def taken_lines(taken: Taken) -> list[str]:

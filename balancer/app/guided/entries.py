@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 
+from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.core.pieces import Stock
 from balancer.core.places import Places, Ring
-from balancer.core.runs import Reading
+from balancer.core.runs import Amplitude, Reading
 from balancer.core.tape import Tape, usual_tape
 from balancer.errors import InputError
 from balancer.history.records.kept import new_id
@@ -221,8 +222,8 @@ def part_of_job(part: Part, label: str, diameter_mm: float | None) -> PartRecord
     )
 
 
-def reading_of(amplitude: str, phase: str, *, lead: bool) -> Reading:
-    """Give a typed reading; its digits tell how well it is known.
+def reading_of(amplitude: str, phase: str, *, lead: bool, unit: Vibration = IN_M_S2) -> Reading:
+    """Give a typed reading in m/s^2; its digits, as they were typed, tell how well it is known.
 
     Parameters
     ----------
@@ -232,6 +233,8 @@ def reading_of(amplitude: str, phase: str, *, lead: bool) -> Reading:
         In degrees; empty: amplitudes only.
     lead : bool
         Whether the phase counts as a lead.
+    unit : Vibration
+        Of the typed amplitude.
 
     Raises
     ------
@@ -246,7 +249,9 @@ def reading_of(amplitude: str, phase: str, *, lead: bool) -> Reading:
     size = _number(amplitude, "the amplitude")
     if size < 0:
         raise InputError("the amplitude is below 0", todo="give the size of the shaking")
-    return typed_reading(size, _number(phase, "the phase") if phase.strip() else None, lead=lead)
+    typed = typed_reading(size, _number(phase, "the phase") if phase.strip() else None, lead=lead)
+    per = 1.0 / unit.factor
+    return Amplitude(per * typed.value, per * typed.sd) if isinstance(typed, Amplitude) else typed.times(per)
 
 
 def _number(text: str, what: str) -> Decimal:

@@ -27,11 +27,13 @@ from balancer.app.guided.on_rotor import TypedPiece, What, pieces_on, pieces_to_
 from balancer.app.guided.run_files import RunFile
 from balancer.app.guided.trainer import SimulatedPart
 from balancer.app.guided.words import part_text, strongest
+from balancer.app.units_shown import Vibration
 from balancer.core.pieces import Placement, Stock
 from balancer.errors import BalancerError
 from balancer.history.records.part import PropellerSizes
 from balancer.procedure.job import Job
 from balancer.procedure.part import Kind
+from balancer.units import mm_from_in
 
 WHOSE, CHANNEL = "whose", "channel"
 TAPE_KIND, TAPE_WIDTH, STRIP_LENGTH, STRIP_MASS = "tape_kind", "tape_width", "strip_length", "strip_mass"
@@ -109,6 +111,16 @@ def another() -> None:
 def jobs() -> Sequence[Kept]:
     """Give the jobs that were changed last."""
     return folder().latest(MOST_JOBS)
+
+
+def unreadable_jobs() -> Sequence[str]:
+    """Say which of them cannot be read, and why."""
+    return folder().unreadable(MOST_JOBS)
+
+
+def job_missing() -> bool:
+    """Say whether the address names a job that is not there, such as one that was removed."""
+    return bool(st.query_params.get(_JOB))
 
 
 def found_jobs() -> Sequence[Kept]:
@@ -192,7 +204,7 @@ def begin_own() -> None:
     if chosen != NEW:
         id = begin.begin_known(folder(), chosen, typed, on, _stock())
     elif state.get(AFTER) == "keep":
-        new = NewPart(typed, state.get(DIAMETER), state.get(OWN_MASS))
+        new = NewPart(typed, diameter_mm(DIAMETER), state.get(OWN_MASS))
         id = begin.begin_new(folder(), new, on, _stock())
     else:
         id = begin.begin_unkept(folder(), typed, stand, _stock())
@@ -216,10 +228,42 @@ def for_part(key: str) -> str:
     return f"{key}_{part_chosen()}" if part_chosen() != NEW else key
 
 
+def length_unit_key(key: str) -> str:
+    """Name the choice of the unit of a length."""
+    return f"{key}_unit"
+
+
+def length_unit(key: str) -> str:
+    """In which unit a length is typed: mm or in."""
+    return "in" if state.get(length_unit_key(key)) == "in" else "mm"
+
+
+def length_key(key: str) -> str:
+    """Name the box for a length: one for each unit, so that a number never changes its unit."""
+    return f"{key}_in" if length_unit(key) == "in" else key
+
+
+def diameter_mm(key: str) -> float | None:
+    """Give a typed length in mm; None where nothing is typed."""
+    typed: float | None = state.get(length_key(key))
+    return typed if typed is None or length_unit(key) == "mm" else mm_from_in(typed)
+
+
+def first_key() -> str:
+    """Name the box for the angle of blade 1: one for each way of counting, filled in from the other."""
+    way = state.direction()
+    key, other = f"{FIRST}_{way}", f"{FIRST}_{'with' if way == 'against' else 'against'}"
+    before = st.session_state.pop(other, None)
+    if before is not None:
+        st.session_state[key] = 0.0 - before
+    st.session_state.setdefault(key, 0.0)
+    return key
+
+
 def typed_part() -> TypedPart:
     """Give what is typed about the person's own part."""
     kind: Kind = "bell" if state.get(KIND) == "bell" else "propeller"
-    first = state.get(FIRST) or 0.0
+    first = state.get(first_key()) or 0.0
     about = TypedPart(
         kind=kind,
         name=state.get(NAME) or "",
@@ -249,7 +293,7 @@ def _stock() -> Stock:
 def tie(id: str) -> None:
     """Keep a job with the part that is chosen for it."""
     part, bell = state.get(f"{TIE_PART}_{id}"), state.get(f"{TIE_BELL}_{id}") or NONE
-    label, diameter = state.get(f"{TIE_LABEL}_{id}") or "", state.get(f"{TIE_DIAMETER}_{id}")
+    label, diameter = state.get(f"{TIE_LABEL}_{id}") or "", diameter_mm(f"{TIE_DIAMETER}_{id}")
     if part is None:
         state.say("still missing: the part; choose it and press again.")
         return
@@ -354,11 +398,17 @@ def ask_for_row(seen: str) -> None:
     st.session_state[_ROWS] = (seen, more_rows(seen) + 1)
 
 
+def amplitude_key(run: int, unit: Vibration) -> str:
+    """Name the box for a typed amplitude: a number never changes its unit while it stands there."""
+    return f"amplitude_{run}_{unit.word}"
+
+
 @state.told
-def add_reading(id: str, seen: str, run: int) -> None:
+def add_reading(id: str, seen: str, run: int, unit: Vibration) -> None:
     """Add the reading that was typed."""
     lead = state.get("lead") == "lead"
-    reading = reading_of(state.get(f"amplitude_{run}") or "", state.get(f"phase_{run}") or "", lead=lead)
+    size, phase = state.get(amplitude_key(run, unit)) or "", state.get(f"phase_{run}") or ""
+    reading = reading_of(size, phase, lead=lead, unit=unit)
     _change(id, seen, lambda kept: changes.read_off(kept, reading))
 
 

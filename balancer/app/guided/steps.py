@@ -14,7 +14,7 @@ from balancer.app.guided import boxes, changes, live_clicks, live_run, on_rotor,
 from balancer.app.guided.keeping import Kept
 from balancer.app.guided.on_rotor import WHATS, TypedPiece, What, default_where, pieces_to_say, places_for
 from balancer.app.plain import plain
-from balancer.app.state import direction
+from balancer.app.state import direction, vibration
 from balancer.core.pieces import Piece
 from balancer.procedure.job import Job
 from balancer.wording import CAUTIONS, FITTING_CAUTION
@@ -120,17 +120,19 @@ def add_run(kept: Kept, *, primary: bool = True) -> None:
         st.button("Add this run", key="add", type=kind, on_click=state.add_upload, args=seen)
         return
     amplitude, phase = st.columns(2)
+    unit = vibration()
     with amplitude:
-        st.text_input("Amplitude at 1x (m/s², peak)", key=f"amplitude_{run}", max_chars=20)
+        key = state.amplitude_key(run, unit)
+        st.text_input(f"Amplitude at 1x ({unit.word}, peak)", key=key, max_chars=20)
     with phase:
         st.text_input("Phase (°), empty if there is none", key=f"phase_{run}", max_chars=20)
     show.choice("The phase counts", _LEAD, "lead")
-    st.button(
-        "Add this run", key="add", type=kind, on_click=state.add_reading, args=(kept.id, kept.digest, run)
-    )
+    # in the unit that stood at the box when it was typed
+    typed = (kept.id, kept.digest, run, unit)
+    st.button("Add this run", key="add", type=kind, on_click=state.add_reading, args=typed)
     show.small(
         "The last digit tells how sure a reading is: type 7.0, not 7, if it was read so. Another unit does "
-        "too if all runs have it; the size of the trial is then a guess."
+        f"too if all runs have it: it is shown as if it were {unit.word}, and the trial's size is a guess."
     )
 
 

@@ -10,7 +10,8 @@ from functools import lru_cache
 
 from balancer.app.guided.keeping import Kept, Worked
 from balancer.app.guided.trainer import SimulatedPart
-from balancer.app.plain import Download, Headline
+from balancer.app.plain import Download, Headline, in_page_words
+from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.contract.job import step_json
 from balancer.core.grade import grade_of
 from balancer.core.pieces import Piece, Placement, cutting_error
@@ -25,7 +26,6 @@ from balancer.procedure.noise_floor import noise_floor
 from balancer.procedure.step import Step
 from balancer.units import gmm_from_kgm, rpm_from_rad_s
 from balancer.wording import (
-    CAUTIONS,
     CONVENTION,
     CONVENTION_WITH,
     Direction,
@@ -35,12 +35,10 @@ from balancer.wording import (
     significant,
     tape_text,
 )
-from balancer.wording.job import job_lines, step_title
+from balancer.wording.job import run_lines as lines_of_runs
+from balancer.wording.job import step_title
 from balancer.wording.tape import hand_text
 from balancer.wording.trial import trial_basis
-
-AT_THE_ROTOR = CAUTIONS[4:6]
-"""The cautions for the moment in which a hand with tape goes near the rotor."""
 
 HANDS = {"ccw": "counter-clockwise", "cw": "clockwise"}
 
@@ -208,16 +206,17 @@ def _permissible(job: Job) -> tuple[Headline, ...]:
     return (Headline("Permissible (g mm)", significant(allowed), f"For G{job.part.grade * 1e3:g}. {_GRADE}"),)
 
 
-def run_lines(job: Job, direction: Direction) -> list[str]:
+def run_lines(job: Job, direction: Direction, vibration: Vibration = IN_M_S2) -> list[str]:
     """Say what each run showed."""
-    lines = [line.strip() for line in job_lines(job, direction)[1 : 1 + len(job.runs)]]
+    lines = lines_of_runs(job, direction, unit=vibration.word, scale=vibration.factor)
     return [line[:1].upper() + line[1:] for line in lines]
 
 
 def doubts(job: Job, number: int) -> list[str]:
     """Say what was noticed in a run that needs a look."""
     run = job.runs[number - 1]
-    return [finding_text(one) for one in (*run.findings, *run.signs) if one.severity != "info"]
+    noticed = (*run.findings, *run.signs)
+    return [in_page_words(finding_text(one)) for one in noticed if one.severity != "info"]
 
 
 def noticed(kept: Kept) -> tuple[Finding, ...]:
@@ -283,17 +282,20 @@ def _rotor(worked: Worked, direction: Direction, tip: float | None) -> str | Non
         return None
 
 
-def polar_drawing(kept: Kept, channel: int, direction: Direction) -> str | None:
+def polar_drawing(
+    kept: Kept, channel: int, direction: Direction, vibration: Vibration = IN_M_S2
+) -> str | None:
     """Draw the runs as vectors; None while there is none, or when they have no phase."""
-    return _polar(kept.worked, channel, direction)
+    return _polar(kept.worked, channel, direction, vibration)
 
 
 @lru_cache(maxsize=16)
-def _polar(worked: Worked, channel: int, direction: Direction) -> str | None:
+def _polar(worked: Worked, channel: int, direction: Direction, vibration: Vibration) -> str | None:
     job, counted = worked.job, worked.facts.counted
     return job_picture(
         [(one.number, one.run) for one in counted],
-        unit="m/s²",
+        unit=vibration.word,
+        scale=vibration.factor,
         solution=worked.step.solution,
         permissible=None if job.speed is None else job.part.permissible(job.speed),
         floor=noise_floor(job, counted, channel),

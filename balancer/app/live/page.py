@@ -18,7 +18,7 @@ from balancer.app.live.plain_picture import (
     vector_line,
 )
 from balancer.app.plain import marked_orders, plain
-from balancer.app.state import direction
+from balancer.app.state import direction, vibration
 from balancer.figures.palette import DARK_GROUND, LIGHT_GROUND
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ _USUAL_AXES = ("x", "y", "z")
 
 
 def head() -> None:
-    """Show the title, how angles count, and the cautions."""
+    """Show the title, how angles and units are, and the cautions."""
     # Stop stays on the screen however far the page is scrolled; a slider's number is written in the primary
     # colour, which has too little contrast for text on the dark ground
     st.html(
@@ -39,6 +39,7 @@ def head() -> None:
     with st.container(horizontal=True, vertical_alignment="center", key="live_head"):
         st.title("Live", anchor=False, width="stretch")
         show.angle_choice()
+        show.vibration_choice()
         show.cautions_again()
 
 
@@ -94,6 +95,7 @@ def picture(view: BenchView) -> None:
         hand=state.hand(view),
         axis=state.axis(),
         marked=marked_orders(state.blades(view)),
+        unit=vibration(),
     )
 
 
@@ -105,13 +107,13 @@ def _plain(source: str) -> None:
     if frame is None or view.source != source or not view.age < words.SILENT:
         show.sentence(f"No data. {view.trouble}" if view.trouble else "No data.")
         return
-    axis, way = axis_index(frame, state.axis()), direction()
-    show.headlines(headlines(view, frame, axis, way))
-    show.sentence(vector_line(view, frame, axis, way))
+    axis, way, unit = axis_index(frame, state.axis()), direction(), vibration()
+    show.headlines(headlines(view, frame, axis, way, unit))
+    show.sentence(vector_line(view, frame, axis, way, unit))
     drawings = (
-        polar_drawing(frame, axis, way, state.hand(view)),
-        spectrum_drawing(frame, axis, marked_orders(state.blades(view))),
-        signal_drawing(frame, axis, way),
+        polar_drawing(frame, axis, way, state.hand(view), unit),
+        spectrum_drawing(frame, axis, marked_orders(state.blades(view)), unit),
+        signal_drawing(frame, axis, way, unit),
     )
     for column, drawn in zip(st.columns(3), drawings, strict=True):
         with column:

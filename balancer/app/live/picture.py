@@ -8,6 +8,7 @@ from pathlib import Path
 import streamlit as st
 
 from balancer.app.live.route import PATH
+from balancer.app.units_shown import Vibration
 from balancer.figures.dial import Direction
 
 Places = tuple[tuple[float, str], ...]
@@ -20,7 +21,7 @@ def _text(ending: str) -> str:
 _picture = st.components.v2.component("balancer_live", html=_text("html"), css=_text("css"), js=_text("js"))
 
 
-def live_picture(*, direction: Direction, hand: str, axis: str, marked: Places) -> None:
+def live_picture(*, direction: Direction, hand: str, axis: str, marked: Places, unit: Vibration) -> None:
     """Show it.
 
     Parameters
@@ -33,7 +34,10 @@ def live_picture(*, direction: Direction, hand: str, axis: str, marked: Places) 
         Name of the axis shown; empty for the strongest.
     marked : tuple of (float, str)
         Orders to mark in the spectrum, with their words.
+    unit : Vibration
+        In which vibration is shown.
     """
     # words alone: a list in there would make Streamlit load its table libraries to see whether it is a table
     data = {"path": PATH, "direction": direction, "hand": hand, "axis": axis, "marked": json.dumps(marked)}
+    data |= {"unit": unit.word, "factor": str(unit.factor)}
     _picture(key="live_canvas", data=data)

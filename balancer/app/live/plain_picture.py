@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 
 from balancer.app.plain import Headline
+from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.core.decimate import min_max
 from balancer.core.vectors import Covariance
 from balancer.figures import PolarPoint, palette, polar_picture, svg
@@ -32,10 +33,13 @@ def axis_index(frame: Frame, name: str) -> int:
     return int(np.argmax(heights))
 
 
-def headlines(view: BenchView, frame: Frame, axis: int, direction: Direction) -> tuple[Headline, ...]:
+def headlines(
+    view: BenchView, frame: Frame, axis: int, direction: Direction, unit: Vibration = IN_M_S2
+) -> tuple[Headline, ...]:
     """Give the figures: the same as those of the live picture."""
     name, age = frame.axes[axis], f"{view.age:.1f} s ago."
-    level = Headline("Overall rms (m/s²)", significant(float(frame.rms[axis])), f"On {name}, last 1 s. {age}")
+    rms = unit.text(float(frame.rms[axis]))
+    level = Headline(f"Overall rms ({unit.word})", rms, f"On {name}, last 1 s. {age}")
     if frame.speed is None:
         return (Headline("Speed (rpm)", "unknown", f"No marks come. {age}"), level)
     steady = f"{view.still_for:.0f} s" if view.steady else "no"
@@ -47,17 +51,19 @@ def headlines(view: BenchView, frame: Frame, axis: int, direction: Direction) ->
         return (*shown, level)
     mean, cloud = complex(frame.cloud.mean[axis]), frame.cloud
     lag = degrees_0_360(np.angle(mean) if direction == "against" else -np.angle(mean))
-    off = significant(float(cloud.sd_amplitude[axis]), 2)
+    off = unit.text(float(cloud.sd_amplitude[axis]), 2)
     turn = significant(float(np.degrees(cloud.sd_lag[axis])), 2)
     return (
         *shown,
-        Headline("1x amplitude (m/s²)", significant(abs(mean)), f"± {off} on {name}. {age}"),
+        Headline(f"1x amplitude ({unit.word})", unit.text(abs(mean)), f"± {off} on {name}. {age}"),
         Headline("1x phase (°)", f"{lag:.0f}", f"± {turn}, {direction} the rotation. {age}"),
         level,
     )
 
 
-def vector_line(view: BenchView, frame: Frame, axis: int, direction: Direction) -> str:
+def vector_line(
+    view: BenchView, frame: Frame, axis: int, direction: Direction, unit: Vibration = IN_M_S2
+) -> str:
     """Write the 1x vector with its scatter as a sentence; empty without one."""
     cloud = frame.cloud
     if cloud is None:
@@ -66,60 +72,67 @@ def vector_line(view: BenchView, frame: Frame, axis: int, direction: Direction) 
     lag = degrees_0_360(np.angle(mean) if direction == "against" else -np.angle(mean))
     off, turn = float(cloud.sd_amplitude[axis]), float(np.degrees(cloud.sd_lag[axis]))
     return (
-        f"1x on {frame.axes[axis]}: {significant(abs(mean))} ± {significant(off, 2)} m/s² at {lag:.0f}° ± "
+        f"1x on {frame.axes[axis]}: {unit.text(abs(mean))} ± {unit.text(off, 2)} {unit.word} at {lag:.0f}° ± "
         f"{significant(turn, 2)}° {direction} the rotation, over {int(cloud.same.sum())} quarter seconds; "
         f"{view.age:.1f} s ago."
     )
 
 
-def polar_drawing(frame: Frame, axis: int, direction: Direction, hand: str) -> str | None:
+def polar_drawing(
+    frame: Frame, axis: int, direction: Direction, hand: str, unit: Vibration = IN_M_S2
+) -> str | None:
     """Draw the mean vector with the 95 % ellipse of the cloud; None without one."""
     if frame.cloud is None:
         return None
-    chosen = frame.cloud.vectors[axis, frame.cloud.same]
+    chosen = unit.factor * frame.cloud.vectors[axis, frame.cloud.same]
     covariance = None
     if chosen.size > 2:
         matrix = np.cov(chosen.real, chosen.imag)
         covariance = Covariance.of_matrix(matrix)
-    point = PolarPoint("1x", complex(frame.cloud.mean[axis]), covariance, "as_is")
+    point = PolarPoint("1x", unit.factor * complex(frame.cloud.mean[axis]), covariance, "as_is")
     return polar_picture(
         [point],
-        unit="m/s^2",
+        unit=unit.word,
         title=f"1x on {frame.axes[axis]}, and where 95 % of the quarter seconds lie",
         direction=direction,
         hand=cast(Hand, hand),
     )
 
 
-def spectrum_drawing(frame: Frame, axis: int, marked: Sequence[tuple[float, str]]) -> str | None:
+def spectrum_drawing(
+    frame: Frame, axis: int, marked: Sequence[tuple[float, str]], unit: Vibration = IN_M_S2
+) -> str | None:
     """Draw the spectrum; None when there is none yet."""
     if frame.spectra is None:
         return None
     curve, by = frame.spectra.curves[axis], frame.spectra.by
     where, height = frame.spectra.highest[axis]
     place = f"order {where:.2f}" if by == "order" else f"{where:.1f} Hz"
-    title = f"Spectrum of {frame.axes[axis]}: highest {significant(height)} m/s² at {place}"
+    title = f"Spectrum of {frame.axes[axis]}: highest {unit.text(height)} {unit.word} at {place}"
     places = [(x, word) for x, word in marked if by == "order" and x <= curve.along[-1]]
     foot = "order (multiple of the shaft speed)" if by == "order" else "frequency, Hz"
-    return _plot(curve.along, curve.values, title=title, foot=foot, marked=places, low=0.0)
+    heights = unit.factor * curve.values
+    return _plot(curve.along, heights, title=title, foot=foot, unit=unit.word, marked=places, low=0.0)
 
 
-def signal_drawing(frame: Frame, axis: int, direction: Direction) -> str | None:
+def signal_drawing(frame: Frame, axis: int, direction: Direction, unit: Vibration = IN_M_S2) -> str | None:
     """Draw the folded turn, or without marks the signal over the time; None when there is neither."""
     name = frame.axes[axis]
     if frame.folded is not None:
-        mean = np.append(frame.folded.mean[axis], frame.folded.mean[axis, 0])
+        mean = unit.factor * np.append(frame.folded.mean[axis], frame.folded.mean[axis, 0])
         along = np.linspace(0.0, 360.0, mean.size)
         title = f"Signal of {name} over one turn, mean of {frame.folded.turns}"
         foot = f"shaft angle {direction} the rotation, degrees"
         quarters = (0, 90, 180, 270, 360)
         names = tuple(str(x if direction == "against" else 360 - x) for x in quarters)
-        return _plot(along, mean, title=title, foot=foot, marked=[(0.0, "mark")], ticks=names)
+        mark = [(0.0, "mark")]
+        return _plot(along, mean, title=title, foot=foot, unit=unit.word, marked=mark, ticks=names)
     if not frame.trace:
         return None
     curve = frame.trace[axis]
     title = f"Signal of {name} over the last quarter second"
-    return _plot(curve.along, curve.values, title=title, foot="time, s")
+    heights = unit.factor * curve.values
+    return _plot(curve.along, heights, title=title, foot="time, s", unit=unit.word)
 
 
 def _round_places(start: float, end: float) -> list[float]:
@@ -128,12 +141,13 @@ def _round_places(start: float, end: float) -> list[float]:
     return [k * step for k in range(first, int(np.floor(end / step + 1e-9)) + 1)]
 
 
-def _plot(
+def _plot(  # noqa: PLR0913 - each is a fact of its own, and all but two go by name
     along: Floats,
     values: Floats,
     *,
     title: str,
     foot: str,
+    unit: str,
     marked: Sequence[tuple[float, str]] = (),
     low: float | None = None,
     ticks: Sequence[str] | None = None,
@@ -155,7 +169,7 @@ def _plot(
     thin = svg.stroke(palette.GRID, 0.6)
     drawn = [
         svg.text(title, 10 + 14j, 13, "start", bold=True),
-        svg.text("m/s²", complex(10, 28), 10.5, "start"),
+        svg.text(unit, complex(10, 28), 10.5, "start"),
     ]
     for k in range(round((top - bottom) / step) + 1):
         y = bottom + k * step

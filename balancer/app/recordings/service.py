@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
+from balancer.app.plain import in_page_words
 from balancer.core.angular import fold, points_a_turn, whole_turns
 from balancer.core.averaged_spectrum import averaged_spectrum
 from balancer.core.decay import find_taps
@@ -41,22 +41,8 @@ COLUMNS = 600
 
 _PIECE = 2.0  # s of the spectrum's pieces: half a hertz from line to line
 _TURNS = 32  # of a piece of the order spectrum
+_FEWEST = 16  # samples: of fewer no noise and no line can be told
 _BEFORE = 0.05  # s before the throttle is cut where the steady part ends
-_LABELS: Mapping[str, str] = MappingProxyType(
-    {
-        "--time-unit": "“Time unit”",
-        "--unit": "“Unit of the accelerations”",
-        "--rate": "“Samples a second”",
-        "--stamps": "“Time stamps”",
-        "--marks": "“Mark times”",
-        "--wav-scale": "“Full scale”",
-        "--mark-channel": "“Channel of the mark”",
-        "--blades": "“Blades”",
-        "--magnets": "“Magnets”",
-        "--axial": "“Channel along the shaft”",
-        "--rpm": "“Expected speed”",
-    }
-)
 _QUESTIONS = ("time_unit", "unit", "rate", "stamps", "wav_scale", "mark_channel")
 _OF_ONE_SPEED = frozenset({"speed_unsteady", "noise_near_1x"})  # a sweep is meant to change its speed
 _STAMPS_IN_DOUBT = frozenset({"stamps_unclear", "stamps_of_arrival", "stamps_uneven", "phase_refused"})
@@ -220,21 +206,6 @@ class Overview:
         return min(one.amplitude.value**2 / 2 / one.overall**2, 1.0) if one.overall > 0 else None
 
 
-def in_page_words(text: str) -> str:
-    """Name the boxes of the page where a sentence names options of the command line.
-
-    Examples
-    --------
-    >>> in_page_words("say it with --unit")
-    'say it with “Unit of the accelerations”'
-    """
-    text = text.replace(", or a recording of a known vibration with --calibration and --calibration-rms", "")
-    text = text.replace("--stamps sensor", "--stamps of sampling").replace(
-        "--stamps arrival", "--stamps of arrival"
-    )
-    return re.sub(r"--[a-z-]+", lambda found: _LABELS.get(found[0], found[0]), text)
-
-
 def read_upload(file: Upload, hints: Hints, marks: Upload | None = None) -> Reading:
     """Read a file that was handed in.
 
@@ -260,6 +231,9 @@ def read_upload(file: Upload, hints: Hints, marks: Upload | None = None) -> Read
         asked = set(re.findall(r"--[a-z-]+", f"{error.what} {error.todo}"))
         open_ = tuple(q for q in _QUESTIONS if f"--{q.replace('_', '-')}" in asked)
         return Reading(Refusal(in_page_words(str(error))), open_, hints)
+    if recording.times.size < _FEWEST:
+        few = InputError(f"{recording.times.size} samples tell nothing", todo="record for some seconds")
+        return Reading(Refusal(str(few.at(file.name))), (), hints)
     doubt = {finding.code for finding in recording.findings} & _STAMPS_IN_DOUBT
     return Reading(recording, ("stamps",) if doubt else (), hints)
 

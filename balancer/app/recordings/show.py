@@ -7,10 +7,11 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import streamlit as st
 
-from balancer.app import charts, state
-from balancer.app.plain import marked_orders, plain
+from balancer.app import charts, show, state
+from balancer.app.plain import in_page_words, marked_orders, plain
 from balancer.app.recordings.ask import BOX
-from balancer.app.recordings.service import Overview, Refusal, in_page_words, unbalance_or_not
+from balancer.app.recordings.service import Overview, Refusal, unbalance_or_not
+from balancer.app.recordings.shown_unit import sweep_in
 from balancer.app.recordings.slow_readings import Sweep, Taps, read_decays, read_sweep, shown_angle
 from balancer.app.waiting import when_done
 from balancer.findings import Finding
@@ -70,14 +71,7 @@ def _table(shown: Overview) -> str:
 
 def findings(found: Sequence[Finding]) -> None:
     """Show what was noticed with its severity in words, the serious first."""
-    for finding in sorted(found, key=lambda one: ("error", "warning", "info").index(one.severity)):
-        text = _words(finding_line(finding))
-        if finding.severity == "error":
-            st.error(text)
-        elif finding.severity == "warning":
-            st.warning(text)
-        else:
-            st.caption(text)
+    show.findings(found, lambda finding, way: finding_line(finding, way).replace("^2", "²"))
 
 
 def blades(key: str) -> int | None:
@@ -268,7 +262,7 @@ def sweep(key: str, recording: Recording) -> None:
     if isinstance(found, Refusal):
         st.info(_words(found.text))
     elif isinstance(found, Sweep):
-        _sweep(found)
+        _sweep(sweep_in(found, state.vibration()))
 
 
 def _sweep(found: Sweep) -> None:

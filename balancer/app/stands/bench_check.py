@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from balancer.app.stands.items import Item
+from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.core.resonance import Resonance
 from balancer.core.runs import Run
 from balancer.core.scatter import Scatter
@@ -21,7 +22,7 @@ from balancer.procedure.tap import read_taps
 from balancer.procedure.trial_judgement import Linearity
 from balancer.recording.model import Recording
 from balancer.units import rpm_from_rad_s
-from balancer.wording import finding_text, significant
+from balancer.wording import finding_text
 from balancer.wording.run_up import proposal_text, resonance_text
 
 NEAR = 0.15
@@ -31,13 +32,15 @@ _APART = 1.05  # fastest over slowest of runs that can be compared
 _LIMITED = 3.0  # times its own uncertainty: beyond, the scatter is not that of the noise
 
 
-def repeatability(recordings: Sequence[Recording]) -> tuple[Item, ...]:
+def repeatability(recordings: Sequence[Recording], unit: Vibration = IN_M_S2) -> tuple[Item, ...]:
     """Compare runs of a rotor that was not touched between them.
 
     Parameters
     ----------
     recordings : sequence of Recording
         Two or more at about the same speed.
+    unit : Vibration
+        In which accelerations are told.
 
     Returns
     -------
@@ -72,7 +75,7 @@ def repeatability(recordings: Sequence[Recording]) -> tuple[Item, ...]:
         text = "Without marks only the sizes could be compared; with a pick-up the directions are, too."
         return first, Item("Directions", "untold", text)
     channels = enumerate(measured[0].channels)
-    return first, *(_scatter(channel.name, runs, index) for index, channel in channels)
+    return first, *(_scatter(channel.name, runs, index, unit) for index, channel in channels)
 
 
 def _agreement(runs: Sequence[Run]) -> Item:
@@ -91,7 +94,7 @@ def _agreement(runs: Sequence[Run]) -> Item:
     return Item("Runs against each other", "bad", text)
 
 
-def _scatter(name: str, runs: Sequence[Run], index: int) -> Item:
+def _scatter(name: str, runs: Sequence[Run], index: int, unit: Vibration) -> Item:
     vectors = [run.readings[index] for run in runs]
     seen = [vector for vector in vectors if isinstance(vector, UncertainComplex)]
     found = Scatter.of_repeats(seen, circular=True)
@@ -99,8 +102,8 @@ def _scatter(name: str, runs: Sequence[Run], index: int) -> Item:
     spread, own = (float(np.sqrt(np.trace(np.array(rows)) / 2)) for rows in (found.rows, found.noise))
     ratio = spread / own if own > 0 else float("inf")
     text = (
-        f"1x is {significant(float(size))} m/s²; from run to run it scatters by {100 * spread / size:.2g} % "
-        f"of that, and each run by itself knows it to {100 * own / size:.2g} %."
+        f"1x is {unit.text(float(size))} {unit.word}; from run to run it scatters by "
+        f"{100 * spread / size:.2g} % of that, and each run by itself knows it to {100 * own / size:.2g} %."
     )
     if spread > SAME * size:
         return Item(f"Axis {name}", "look", f"{text} So this axis is of little use here.")

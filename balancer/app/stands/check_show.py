@@ -17,6 +17,7 @@ from balancer.app.stands.items import MOODS, Item, worst
 from balancer.app.stands.sensor_check import verdict
 from balancer.app.stands.show import item, table
 from balancer.app.stands.work import Check, Given, Outcome
+from balancer.app.units_shown import Vibration
 from balancer.app.waiting import when_done
 from balancer.wording import significant
 from balancer.wording.job import SPINNING_CAUTION
@@ -87,8 +88,11 @@ def _check(check: Check, rpm: float | None) -> tuple[Item, ...]:
     given = _given(check)
     if given is None:
         return ()
+    unit = common.vibration()
+    # words about resonances name no acceleration: another unit is no reason to fit them anew
+    what = (check, given.key, rpm, None if check == "resonance" else unit)
     found: Outcome | Refusal | None = when_done(
-        (check, given.key, rpm), lambda: work.outcome(check, given, rpm), "The check is made.", slow=True
+        what, lambda: work.outcome(check, given, rpm, unit), "The check is made.", slow=True
     )
     if found is None:
         return ()
@@ -103,16 +107,23 @@ def _outcome(found: Outcome) -> None:
     if found.axes:
         good = worst(found.items) in ("good", "untold")
         (st.success if good else st.warning)(plain(verdict(found.items)))
-        rows = [("Axis", "Mean, m/s²", "Noise floor, µg/√Hz", "Largest, m/s²")]
+        unit = common.vibration()
+        rows = [("Axis", f"Mean, {unit.word}", "Noise floor, µg/√Hz", f"Largest, {unit.word}")]
         rows += [
-            (axis.name, f"{axis.offset:.2f}", significant(axis.floor_ug, 2), f"{axis.highest:.1f}")
+            (axis.name, _size(axis.offset, unit), significant(axis.floor_ug, 2), _size(axis.highest, unit))
             for axis in found.axes
         ]
         table(rows)
     for one in found.items:
         item(one)
-    if found.picture:
-        show.drawing(found.picture)
+    picture = found.picture(common.vibration())
+    if picture:
+        show.drawing(picture)
+
+
+def _size(value: float, unit: Vibration) -> str:
+    """Write what may be near 0 with as many decimals as gravity needs."""
+    return f"{unit.factor * value:.2f}" if unit.factor == 1.0 else f"{unit.factor * value:.3f}"
 
 
 def _given(check: Check) -> Given | None:

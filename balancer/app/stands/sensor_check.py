@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from balancer.app.recordings.service import in_page_words
+from balancer.app.plain import in_page_words
 from balancer.app.stands.items import Item, Mood
+from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.findings import Finding
 from balancer.procedure.check import FEWEST_MARKS, check_still
 from balancer.recording.model import Recording
 from balancer.units import G_STANDARD
-from balancer.wording import finding_text, significant
+from balancer.wording import finding_text
 
 _NEAR_FULL = 0.5  # of the range: at rest there should be gravity and no more
 _ABOUT = {
@@ -75,13 +76,15 @@ class AtRest:
     items: tuple[Item, ...]
 
 
-def at_rest(recording: Recording) -> AtRest:
+def at_rest(recording: Recording, unit: Vibration = IN_M_S2) -> AtRest:
     """Check a sensor by its record at rest.
 
     Parameters
     ----------
     recording : Recording
         Some seconds, nothing running.
+    unit : Vibration
+        In which accelerations are told.
 
     Returns
     -------
@@ -99,8 +102,8 @@ def at_rest(recording: Recording) -> AtRest:
     items = [
         *_turned(recording),
         _noise(by["noise"], axes),
-        _scale(recording, by["scale"]),
-        _range(recording, by["range"], axes),
+        _scale(recording, by["scale"], unit),
+        _range(recording, by["range"], axes, unit),
         _samples(recording, by["samples"]),
         _rate(recording, by["rate"]),
         _item("Lines at rest", by["lines"], "Nothing nearby shakes or hums at a single frequency."),
@@ -148,26 +151,26 @@ def _turned(recording: Recording) -> list[Item]:
     return [Item("At rest", "bad", text)]
 
 
-def _scale(recording: Recording, findings: Sequence[Finding]) -> Item:
+def _scale(recording: Recording, findings: Sequence[Finding], unit: Vibration) -> Item:
     if len(recording.channels) != 3:
         return Item("Scale", "untold", "It takes three axes to compare the scale with gravity.")
     if any(finding.code == "gravity_taken_out" for finding in findings):
         return Item("Scale", "untold", " ".join(_words(finding) for finding in findings))
     size = float(np.linalg.norm(recording.samples.mean(axis=1)))
     fine = (
-        f"The mean of the three axes is {significant(size)} m/s², {size / G_STANDARD:.2f} times gravity, as "
-        "it should be at rest. It does not show the scale of each axis by itself."
+        f"The mean of the three axes is {unit.text(size)} {unit.word}, {size / G_STANDARD:.2f} times "
+        "gravity, as it should be at rest. It does not show the scale of each axis by itself."
     )
     return _item("Scale", findings, fine)
 
 
-def _range(recording: Recording, findings: Sequence[Finding], axes: Sequence[Axis]) -> Item:
+def _range(recording: Recording, findings: Sequence[Finding], axes: Sequence[Axis], unit: Vibration) -> Item:
     full = recording.sensor.full_scale
     highest = max(axis.highest for axis in axes)
     if findings or full is None:
         return _item("Range", findings, "No axis is cut off.")
     share = highest / full
-    text = f"The largest reading is {100 * share:.0f} % of the range of {significant(full)} m/s²."
+    text = f"The largest reading is {100 * share:.0f} % of the range of {unit.text(full)} {unit.word}."
     if share > _NEAR_FULL:
         return Item("Range", "look", f"{text} Little is left for the vibration: choose a larger range.")
     return Item("Range", "good", text)

@@ -11,7 +11,7 @@ from balancer.app.plain import plain
 from balancer.app.stands import service, state, words
 from balancer.app.stands.items import MOODS, Item
 from balancer.app.stands.service import Group, Listed
-from balancer.app.state import direction
+from balancer.app.state import direction, vibration
 from balancer.history.records.machine import LONGEST_NAME
 from balancer.history.records.stand import StandRecord
 from balancer.units import g_from_kg
@@ -30,7 +30,7 @@ def stands(found: Sequence[Listed]) -> None:
     for one in found:
         with st.container(border=True):
             st.header(plain(one.stand.name), anchor=False)
-            show.points([words.listed_text(one), *words.stand_lines(one.stand)])
+            show.points([words.listed_text(one), *words.stand_lines(one.stand, vibration())])
             st.button(
                 "Open", key=f"stands_open_{one.stand.id}", on_click=state.show_stand, args=(one.stand.id,)
             )
@@ -45,7 +45,7 @@ def one_stand(stand: StandRecord) -> None:
         st.header(plain(stand.name), anchor=False, width="stretch")
         show.angle_choice()
         st.button("All stands", key="stands_all", on_click=state.show_list)
-    show.points(words.stand_lines(stand))
+    show.points(words.stand_lines(stand, vibration()))
     with st.expander("Change what is said of it"):
         _form(stand)
         st.button("Keep the changes", key=f"stands_change_{stand.id}", on_click=state.change, args=(stand,))
@@ -104,7 +104,7 @@ def _coefficients(stand: StandRecord) -> None:
         with st.expander(f"Taken out: {len(gone)}"):
             for record in gone:
                 with st.container(horizontal=True, vertical_alignment="center"):
-                    show.sentence(words.record_text(record, 0, direction()))
+                    show.sentence(words.record_text(record, 0, direction(), unit=vibration()))
                     st.button(
                         "Bring back",
                         key=f"stands_back_{record.id}",
@@ -122,11 +122,11 @@ def _group(group: Group) -> None:
         for remark in words.remarks(group):
             st.warning(plain(remark))
         show.sentence(words.group_text(group))
-        table(words.group_rows(group, direction()))
+        table(words.group_rows(group, direction(), vibration()))
         with st.expander("The jobs behind it"):
             for record, rotor in zip(group.records, group.rotors, strict=True):
                 with st.container(horizontal=True, vertical_alignment="center"):
-                    show.sentence(words.record_text(record, group.channel, direction(), rotor))
+                    show.sentence(words.record_text(record, group.channel, direction(), rotor, vibration()))
                     st.button(
                         "Take out",
                         key=f"stands_out_{record.id}",

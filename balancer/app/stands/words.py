@@ -6,6 +6,7 @@ import math
 
 from balancer.app.stands.items import Item
 from balancer.app.stands.service import Group, Listed, StandJob
+from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.history.records.stand import CoefficientRecord, StandRecord
 from balancer.procedure.coefficients import SetUp, StoredCoefficient
 from balancer.units import g_from_kg, gmm_from_kgm, rpm_from_rad_s
@@ -26,7 +27,7 @@ _TRUST = {
 }
 
 
-def stand_lines(stand: StandRecord) -> list[str]:
+def stand_lines(stand: StandRecord, unit: Vibration = IN_M_S2) -> list[str]:
     """Say what is known of a stand."""
     lines = []
     if stand.place:
@@ -36,20 +37,20 @@ def stand_lines(stand: StandRecord) -> list[str]:
     else:
         lines.append(f"Moving mass: {significant(g_from_kg(stand.moving_mass))} g.")
     if stand.set_up is not None:
-        lines.append(f"Set-up last used: {set_up_text(stand.set_up)}.")
+        lines.append(f"Set-up last used: {set_up_text(stand.set_up, unit)}.")
     if stand.words:
         lines.append(stand.words)
     return lines
 
 
-def set_up_text(set_up: SetUp) -> str:
+def set_up_text(set_up: SetUp, unit: Vibration) -> str:
     """Put a set-up into a line."""
     facts = [
         set_up.sensor,
         f"channels {', '.join(set_up.channels)}",
         "" if set_up.rate is None else f"{set_up.rate:.0f} samples a second",
         "" if set_up.lowpass is None else f"low-pass {set_up.lowpass:.0f} Hz",
-        "" if set_up.full_scale is None else f"range {significant(set_up.full_scale)} m/s²",
+        "" if set_up.full_scale is None else f"range {unit.text(set_up.full_scale)} {unit.word}",
         f"mark edge {set_up.mark_edge}" if set_up.mark_edge else "",
         f"pick-up {set_up.pickup}" if set_up.pickup else "",
     ]
@@ -85,17 +86,18 @@ def group_text(group: Group) -> str:
     )
 
 
-def group_rows(group: Group, direction: Direction) -> list[tuple[str, ...]]:
+def group_rows(group: Group, direction: Direction, unit: Vibration = IN_M_S2) -> list[tuple[str, ...]]:
     """Give size and angle of every channel as rows of a table, its head first."""
     stored = group.together
-    head = ("Channel", f"Size, {stored.set_up.unit.replace('^2', '²')} per g mm", "Angle")
-    return [head, *(_row(stored, index, direction) for index in range(len(stored.influence)))]
+    unit = unit.instead_of(stored.set_up.unit)
+    head = ("Channel", f"Size, {unit.per_gmm} per g mm", "Angle")
+    return [head, *(_row(stored, index, direction, unit) for index in range(len(stored.influence)))]
 
 
-def _row(stored: StoredCoefficient, index: int, direction: Direction) -> tuple[str, ...]:
+def _row(stored: StoredCoefficient, index: int, direction: Direction, unit: Vibration) -> tuple[str, ...]:
     h = stored.influence[index]
     per_gmm = 1 / gmm_from_kgm(1.0)
-    size = f"{significant(h.amplitude * per_gmm)} ± {significant(h.sd_amplitude * per_gmm, 2)}"
+    size = f"{unit.text(h.amplitude * per_gmm)} ± {unit.text(h.sd_amplitude * per_gmm, 2)}"
     angle = f"{_degrees(h.lag, direction)} ± {significant(math.degrees(h.sd_lag), 2)}°"
     return stored.set_up.channels[index], size, angle if stored.has_phase else "no phase"
 
@@ -131,16 +133,22 @@ def remarks(group: Group) -> list[str]:
     return [finding_text(f) for f in group.trust.findings[:-1] if f.severity == "warning"]
 
 
-def record_text(record: CoefficientRecord, channel: int, direction: Direction, rotor: str = "") -> str:
+def record_text(
+    record: CoefficientRecord,
+    channel: int,
+    direction: Direction,
+    rotor: str = "",
+    unit: Vibration = IN_M_S2,
+) -> str:
     """Describe one coefficient by its strongest channel, and by the part that it was found with."""
     found = record.coefficient
     h = found.influence[channel]
     angle = f" at {_degrees(h.lag, direction)}" if found.has_phase else ""
-    size = significant(h.amplitude / gmm_from_kgm(1.0))
-    unit = found.set_up.unit.replace("^2", "²")
+    unit = unit.instead_of(found.set_up.unit)
+    size = unit.text(h.amplitude / gmm_from_kgm(1.0))
     with_part = f", {rotor}" if rotor else ""
     return (
-        f"{_when(found)}{with_part}: {found.set_up.channels[channel]} {size} {unit} per g mm{angle}, "
+        f"{_when(found)}{with_part}: {found.set_up.channels[channel]} {size} {unit.per_gmm} per g mm{angle}, "
         f"{_count(found.runs, 'run')} at {rpm_from_rad_s(found.speed):.0f} rpm"
     )
 

@@ -10,13 +10,16 @@ from pathlib import Path
 from typing import Literal
 
 from balancer.app.guided.trainer import SimulatedPart
+from balancer.app.plain import in_page_words
 from balancer.app.recordings.examples import RUN_UP, example_stream
-from balancer.app.recordings.service import Refusal, Upload, in_page_words
+from balancer.app.recordings.service import Refusal, Upload
 from balancer.app.stands.bench_check import repeatability, resonances
 from balancer.app.stands.items import Item
 from balancer.app.stands.sensor_check import AtRest, Axis, at_rest
+from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.errors import InputError
 from balancer.pictures import sweep_picture
+from balancer.procedure.run_up import RunUp
 from balancer.recording.files import read_bytes
 from balancer.recording.model import Recording
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
@@ -37,13 +40,20 @@ class Outcome:
         Each check.
     axes : tuple of Axis
         Figures of each axis, of a sensor at rest.
-    picture : str
-        A drawing, or empty.
+    sweep : RunUp or None
+        For a picture of it.
     """
 
     items: tuple[Item, ...]
     axes: tuple[Axis, ...] = ()
-    picture: str = ""
+    sweep: RunUp | None = None
+
+    def picture(self, unit: Vibration = IN_M_S2) -> str:
+        """Draw the sweep; empty when there is none."""
+        if self.sweep is None:
+            return ""
+        unit = unit.instead_of(self.sweep.track.unit)
+        return sweep_picture(self.sweep, unit=unit.word, scale=unit.factor)
 
 
 @dataclass(frozen=True)
@@ -101,7 +111,9 @@ def _example(check: Check) -> Sequence[Recording]:
     return [replace(one, source=f"example, run {number}") for number, one in enumerate(made, 1)]
 
 
-def outcome(check: Check, given: Given, rpm: float | None = None) -> Outcome | Refusal:
+def outcome(
+    check: Check, given: Given, rpm: float | None = None, unit: Vibration = IN_M_S2
+) -> Outcome | Refusal:
     """Make a check; takes seconds.
 
     Parameters
@@ -112,6 +124,8 @@ def outcome(check: Check, given: Given, rpm: float | None = None) -> Outcome | R
         What is checked.
     rpm : float, optional
         The speed to balance at, for resonances.
+    unit : Vibration
+        In which accelerations are told.
 
     Returns
     -------
@@ -121,11 +135,11 @@ def outcome(check: Check, given: Given, rpm: float | None = None) -> Outcome | R
     try:
         recordings = given.read()
         if check == "repeat":
-            return Outcome(repeatability(recordings))
+            return Outcome(repeatability(recordings, unit))
         if check == "rest":
-            found: AtRest = at_rest(recordings[0])
+            found: AtRest = at_rest(recordings[0], unit)
             return Outcome(found.items, found.axes)
         items, sweep = resonances(recordings[0], rpm)
-        return Outcome(items, picture="" if sweep is None else sweep_picture(sweep))
+        return Outcome(items, sweep=sweep)
     except InputError as error:
         return Refusal(in_page_words(str(error)))

@@ -7,8 +7,8 @@ import streamlit as st
 from balancer.app import show
 from balancer.app.guided import back, boxes, link_show, start, state, steps, words
 from balancer.app.guided.keeping import Kept
-from balancer.app.plain import plain
-from balancer.app.state import direction
+from balancer.app.plain import in_page_words, plain
+from balancer.app.state import direction, vibration
 from balancer.errors import BalancerError
 from balancer.wording import finding_text
 from balancer.wording.job import step_title
@@ -29,6 +29,7 @@ def main() -> None:
         st.title(plain(title), anchor=False, width="stretch")
         if kept is not None:
             show.angle_choice()
+            show.vibration_choice()
             show.cautions_again()
             _back(kept)
             st.button("All jobs", key="leave", on_click=state.leave)
@@ -55,7 +56,7 @@ def _job(kept: Kept) -> None:
     show.headlines(words.headlines(kept))
     text, rotor, polar = st.columns([5, 4, 4], gap="medium")
     rotor_svg = words.rotor_drawing(kept, way, state.tip(kept))
-    polar_svg = words.polar_drawing(kept, state.channel(kept.job), way)
+    polar_svg = words.polar_drawing(kept, state.channel(kept.job), way, vibration())
     with text:
         _why(kept)
         link_show.notes(kept)
@@ -76,7 +77,7 @@ def _job(kept: Kept) -> None:
 
 
 def _why(kept: Kept) -> None:
-    text = plain(finding_text(kept.step.why))
+    text = plain(in_page_words(finding_text(kept.step.why, direction())))
     if kept.step.action == "fit" and words.headlines(kept) and kept.step.why.severity == "info":
         return  # the figures above say the same
     if kept.step.action == "done":
@@ -91,7 +92,7 @@ def _runs(kept: Kept) -> None:
     if not kept.job.runs:
         return
     st.subheader("Runs", anchor=False)
-    for number, line in enumerate(words.run_lines(kept.job, direction()), 1):
+    for number, line in enumerate(words.run_lines(kept.job, direction(), vibration()), 1):
         with st.container(border=True, horizontal=True, vertical_alignment="center"):
             with st.container():
                 show.sentence(line)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from balancer.app import show
+from balancer.app import show, state
 from balancer.app.plain import plain
 from balancer.app.recordings import ask, sources
 from balancer.app.recordings import show as parts
 from balancer.app.recordings.service import Overview, Refusal
+from balancer.app.recordings.shown_unit import shown_in
 from balancer.recording.model import Recording
 
 
@@ -18,6 +19,7 @@ def main() -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         st.title("Recordings", anchor=False, width="stretch")
         show.angle_choice()
+        show.vibration_choice()
     show.trouble()
     chosen = sources.choose()
     if chosen is None:
@@ -30,7 +32,7 @@ def main() -> None:
         return
     shown = ask.look(key, reading.outcome, said, chosen.near)
     if shown is not None:
-        _shown(key, reading.outcome, shown)
+        _shown(key, reading.outcome, shown_in(shown, state.vibration()))
 
 
 def _shown(key: str, recording: Recording, shown: Overview) -> None:

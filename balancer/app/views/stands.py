@@ -16,7 +16,9 @@ _VIEWS = {"stands": "Stands", "sensor": "Sensor check", "bench": "Bench check"}
 def main() -> None:
     """Show the page."""
     show.style()
-    st.title("Stands", anchor=False)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.title("Stands", anchor=False, width="stretch")
+        show.vibration_choice()
     view = show.choice("Show", _VIEWS, state.VIEW, quiet=True)
     show.trouble()
     try:
@@ -32,6 +34,8 @@ def main() -> None:
     elif shown is not None:
         parts.one_stand(shown)
     else:
+        if state.stand():
+            st.warning("The stand of this address is not in the history. Choose one of the list.")
         parts.stands(found)
 
 
