@@ -35,10 +35,11 @@ _PATIENCE = 60.0  # s for the server to come up
 _QUIET = 4.0  # s that the first paint has to itself before the other pages are loaded
 _FIRST_PAGE = "balancer.app.views.balance"
 _LATER = (
+    "scipy.signal",
     *(f"balancer.app.views.{page}" for page in ("recordings", "live", "parts", "matching", "stands")),
     "pyarrow",
 )
-"""What takes long to load and is asked for later: the other pages, and what Streamlit draws charts with."""
+"""What takes long to load and is asked for later: the first spin, the other pages, charts."""
 
 
 def _new_code() -> str:
