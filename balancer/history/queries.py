@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from collections.abc import Mapping
@@ -22,6 +23,8 @@ from balancer.history.store import Scalar, Store
 from balancer.history.tables import PARTS
 from balancer.procedure.part import Kind
 from balancer.units import kg_from_g, m_from_mm
+
+_EDITED = ("machines", "parts", "jobs", "runs", "events")
 
 Due = Literal["never", "disturbed", "moved", "age"]
 
@@ -255,3 +258,43 @@ def _listed(row: dict[str, Any]) -> ListedPart:
 
 def _time(text: str | None) -> datetime | None:
     return None if text is None else INSTANT.take(text, "time")
+
+
+def holds_part(store: Store, id: str) -> bool:
+    """Say whether there is such a part, and it is not removed."""
+    return store.row("SELECT 1 FROM parts WHERE id = ? AND removed_at IS NULL", (id,)) is not None
+
+
+def part_label(store: Store, id: str) -> str:
+    """Give the label of a part, removed or not; empty if there is none."""
+    row = store.row("SELECT label FROM parts WHERE id = ?", (id,))
+    return "" if row is None else str(row["label"])
+
+
+def propellers_on(store: Store, machine: str) -> dict[int, str]:
+    """Give the label of the propeller on each arm of a machine, by the arm's number."""
+    rows = store.rows(
+        "SELECT arm, label FROM parts WHERE machine = ? AND kind = 'propeller' AND state = 'fitted' "
+        "AND removed_at IS NULL",
+        (machine,),
+    )
+    return {int(row["arm"]): str(row["label"]) for row in rows}
+
+
+def last_stand(store: Store) -> str:
+    """Give the id of the stand of the latest job; empty if there is none."""
+    row = store.row(
+        "SELECT s.id FROM jobs AS j JOIN stands AS s ON s.id = j.stand "
+        "WHERE j.removed_at IS NULL AND s.removed_at IS NULL ORDER BY j.started_at DESC LIMIT 1"
+    )
+    return "" if row is None else str(row["id"])
+
+
+def digest_of(store: Store) -> str:
+    """Give a digest of who was edited when: it changes with every edit, by whatever program."""
+    seen = hashlib.blake2b(digest_size=12)
+    with store.snapshot():
+        for table in _EDITED:
+            for row in store.rows(f"SELECT id, edited_at, removed_at FROM {table} ORDER BY id"):
+                seen.update(f"{tuple(row)}".encode())
+    return seen.hexdigest()

@@ -158,6 +158,13 @@ class Store:
         found = self.rows(statement, values)
         return found[0] if found else None
 
+    def changes(self) -> tuple[int, int]:
+        """Give two numbers that change whenever others (the first) or this one changed anything."""
+        others, own = self.row("PRAGMA data_version"), self.row("SELECT total_changes() AS changes")
+        assert others is not None
+        assert own is not None
+        return int(others[0]), int(own[0])
+
     def execute(self, statement: str, values: Sequence[Scalar] | Mapping[str, Scalar] = ()) -> int:
         """Change rows within `transaction`, and give how many were changed."""
         with self._lock, in_words(self.path):

@@ -61,6 +61,10 @@ def test_only_the_display_imports_streamlit():
     assert not {name for name in found if name.startswith("app/bench/")}
 
 
+def test_the_display_asks_the_history_and_speaks_no_sql():
+    assert [name for name, text in APP.items() if re.search(r"SELECT|PRAGMA|store\.rows?\(", text)] == []
+
+
 def test_only_modules_named_state_remember():
     assert [
         name for name, text in APP.items() if "session_state" in text and not name.endswith("/state.py")

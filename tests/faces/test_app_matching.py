@@ -25,6 +25,7 @@ from balancer.errors import InputError
 from balancer.history.events import add_event, events_of
 from balancer.history.machines import add_machine, list_machines
 from balancer.history.parts import find_part, move_part, update_part
+from balancer.history.queries import digest_of
 from balancer.history.records.event import Event
 from balancer.history.records.kept import new_id
 from balancer.history.records.machine import Arm, Machine
@@ -183,7 +184,7 @@ def test_what_was_done_elsewhere_meanwhile_is_a_reason_to_refuse(store, machine,
 
 def test_an_error_in_the_middle_changes_nothing(store, machine, crossed, monkeypatch):
     told = answered(store, machine)
-    before, calls = service.state_of(store), []
+    before, calls = digest_of(store), []
 
     def failing(*arguments):
         calls.append(arguments)
@@ -194,7 +195,7 @@ def test_an_error_in_the_middle_changes_nothing(store, machine, crossed, monkeyp
     monkeypatch.setattr(service, "move_part", failing)
     with pytest.raises(InputError, match="the disk is full"):
         service.done(store, told, told.chosen, datetime.now(UTC))
-    assert service.state_of(store) == before
+    assert digest_of(store) == before
 
 
 def test_the_page_says_that_the_history_has_gone_on(store, crossed):
@@ -355,9 +356,9 @@ def test_an_unsure_gain_is_not_called_worth_it(store, machine):
 
 
 def test_the_state_changes_with_every_edit_and_with_nothing_else(store):
-    first = service.state_of(store)
-    assert service.state_of(store) == first
+    first = digest_of(store)
+    assert digest_of(store) == first
     with Store.open(store.home) as other:
         part = find_part(other, "P1")
         update_part(other, replace(part, words="seen"), datetime.now(UTC))
-    assert service.state_of(store) != first
+    assert digest_of(store) != first

@@ -29,6 +29,7 @@ from balancer.core.masses import Mass
 from balancer.core.runs import Run
 from balancer.core.vectors import Covariance, UncertainComplex
 from balancer.errors import InputError, OperationError
+from balancer.history import stand_story
 from balancer.history.records.kept import new_id
 from balancer.history.records.stand import CoefficientRecord
 from balancer.history.stands import add_coefficient, averages_of, coefficients_of, find_stand
@@ -131,7 +132,7 @@ def test_a_stand_opens_by_its_address_and_by_a_click(stand):
 
 
 def test_groups_are_those_of_the_history(store, stand):
-    together = [group.together for group in service.groups(store, stand.id, date.today())]
+    together = [group.together for group in stand_story.groups(store, stand.id, date.today())]
     assert sorted(map(repr, together)) == sorted(map(repr, averages_of(store, stand.id)))
     # the first bell of the example's story was balanced first, on its second day
     assert f"{date.today() - timedelta(days=364)}, bell M1: " in everything(opened(stand.id))
@@ -220,7 +221,7 @@ def coefficient(value, day=1, sd=0.005):
 
 
 def test_a_stand_that_changed_is_told_and_says_what_to_look_for(store, stand):
-    latest = service.groups(store, stand.id, date.today())[0].records[0]
+    latest = stand_story.groups(store, stand.id, date.today())[0].records[0]
     loose = replace(
         latest.coefficient,
         when=date.today(),
@@ -236,11 +237,11 @@ def test_a_stand_that_changed_is_told_and_says_what_to_look_for(store, stand):
 def test_how_much_it_moved_is_said_against_the_mean_of_those_before():
     turned = 1.2 * np.exp(1j * math.radians(10))
     found = (coefficient(turned * 1e6, 3), coefficient(1.0e6, 2), coefficient(1.0e6, 1))
-    group = service.Group(
+    group = stand_story.Group(
         tuple(CoefficientRecord(id=new_id(), edited=NOW, stand=new_id(), coefficient=c) for c in found),
         found[0],
         None,
-        service.drift(found, 0),
+        stand_story.drift(found, 0),
         0,
     )
     assert "20 % larger and turned by 10° against the 2 before in channel x" in words.drift_item(group).text
@@ -248,7 +249,7 @@ def test_how_much_it_moved_is_said_against_the_mean_of_those_before():
 
 
 def test_one_coefficient_alone_shows_no_drift():
-    assert service.drift([coefficient(1e6)], 0) is None
+    assert stand_story.drift([coefficient(1e6)], 0) is None
 
 
 @pytest.mark.parametrize("count", [3, 5])
@@ -257,10 +258,10 @@ def test_an_unchanged_stand_seldom_seems_changed_and_a_changed_one_mostly(count)
     rng = np.random.default_rng(5)
 
     def found(latest_off):
-        offs = service.USUAL_SCATTER * (rng.standard_normal((2, count)).T @ np.array([1, 1j]))
+        offs = stand_story.USUAL_SCATTER * (rng.standard_normal((2, count)).T @ np.array([1, 1j]))
         offs[0] += latest_off
         kept = [coefficient(1e6 * (1 + off), count - n, sd=1e-4) for n, off in enumerate(offs)]
-        return service.drift(kept, 0).state == "changed"
+        return stand_story.drift(kept, 0).state == "changed"
 
     assert sum(found(0.0) for _ in range(300)) / 300 < 0.08
     assert sum(found(0.15) for _ in range(100)) / 100 > 0.9

@@ -16,7 +16,14 @@ from balancer.history.bench import bench_part, known_good, known_hand
 from balancer.history.jobs import jobs_of_part
 from balancer.history.machines import get_machine
 from balancer.history.parts import add_part, update_part
-from balancer.history.queries import ListedPart, PartFilter, count_parts, list_parts, months_before
+from balancer.history.queries import (
+    ListedPart,
+    PartFilter,
+    count_parts,
+    last_stand,
+    list_parts,
+    months_before,
+)
 from balancer.history.records.kept import new_id
 from balancer.history.records.part import PartRecord, PropellerSizes
 from balancer.history.records.stand import StandRecord
@@ -88,7 +95,7 @@ def offer(home: Path, kind: Kind | None = None) -> Offer:
             sum(count_parts(store, PartFilter(kind=kind, state=state)) for state in ("fitted", "spare")),
             tuple(one for one in parts if one.kind == "bell") if kind is None else _in_use(store, "bell"),
             list_stands(store),
-            _last_stand(store),
+            last_stand(store) or NEW,
             months_before(datetime.now(UTC), _MONTHS),
         )
 
@@ -96,14 +103,6 @@ def offer(home: Path, kind: Kind | None = None) -> Offer:
 def _in_use(store: Store, kind: Kind | None) -> tuple[ListedPart, ...]:
     fitted = list_parts(store, PartFilter(kind=kind, state="fitted"), limit=MOST)
     return (*fitted, *list_parts(store, PartFilter(kind=kind, state="spare"), limit=MOST - len(fitted)))
-
-
-def _last_stand(store: Store) -> str:
-    row = store.row(
-        "SELECT s.id FROM jobs AS j JOIN stands AS s ON s.id = j.stand "
-        "WHERE j.removed_at IS NULL AND s.removed_at IS NULL ORDER BY j.started_at DESC LIMIT 1"
-    )
-    return NEW if row is None else str(row["id"])
 
 
 @dataclass(frozen=True)

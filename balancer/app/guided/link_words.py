@@ -8,6 +8,7 @@ from balancer.app.guided.begin import MOST, Chosen, Offer
 from balancer.app.guided.keeping import Kept
 from balancer.app.guided.link import Stored, history
 from balancer.app.guided.words import HANDS
+from balancer.history import queries
 from balancer.history.events import events_of
 from balancer.history.jobs import find_job
 from balancer.history.parts import get_part
@@ -109,8 +110,7 @@ def trouble_text(kept: Kept) -> str:
 def part_label(home: Path, id: str) -> str:
     """Give the label of a part; empty if it cannot be told."""
     store = history(home)
-    row = None if store is None else store.row("SELECT label FROM parts WHERE id = ?", (id,))
-    return "" if row is None else str(row["label"])
+    return "" if store is None else queries.part_label(store, id)
 
 
 def kept_lines(home: Path, kept: Kept) -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -16,13 +15,13 @@ from balancer.errors import BalancerError, InputError
 from balancer.history.machines import get_machine
 from balancer.history.own import Candidates, candidates
 from balancer.history.parts import find_part, move_part, update_part
+from balancer.history.queries import digest_of, propellers_on
 from balancer.history.records.machine import Machine
 from balancer.history.records.part import Location, PartRecord
 from balancer.history.store import Store
 from balancer.units import kgm_from_gmm, rad_s_from_rpm
 
 _SAME_ANGLE = math.radians(0.05)  # closer than anyone can tell
-_TABLES = ("machines", "parts", "jobs", "runs", "events")
 
 
 @dataclass(frozen=True)
@@ -89,7 +88,7 @@ class Answer:
     Parameters
     ----------
     state : str
-        Of the history when it was asked (`state_of`).
+        Of the history when it was asked (`history.queries.digest_of`).
     machine : Machine
         As it was then.
     among : Candidates
@@ -117,16 +116,6 @@ class Refusal:
     text: str
 
 
-def state_of(store: Store) -> str:
-    """Give a digest of all that an answer depends on; it changes with every edit."""
-    seen = hashlib.blake2b(digest_size=12)
-    with store.snapshot():
-        for table in _TABLES:
-            for row in store.rows(f"SELECT id, edited_at, removed_at FROM {table} ORDER BY id"):
-                seen.update(f"{tuple(row)}".encode())
-    return seen.hexdigest()
-
-
 def answer(store: Store, question: Question) -> Answer | Refusal:
     """Find which propeller belongs on which motor; takes seconds with tape.
 
@@ -144,12 +133,12 @@ def answer(store: Store, question: Question) -> Answer | Refusal:
     """
     try:
         with store.snapshot():
-            state = state_of(store)
+            state = digest_of(store)
             machine = get_machine(store, question.machine)
             rpm = question.rpm
             among = candidates(store, machine, question.hub, None if rpm is None else rad_s_from_rpm(rpm))
             among = _as_said(among, dict(question.turned))
-            labels = _labels(store, machine)
+            labels = propellers_on(store, machine.id)
         found = matching.match(
             among.motors,
             among.propellers,
@@ -183,15 +172,6 @@ def _as_said(among: Candidates, said: Mapping[int, float]) -> Candidates:
 def arm_number(motor: str) -> int:
     """Give the number of the arm that a motor of `history.own` is named after."""
     return int(motor.removeprefix("arm "))
-
-
-def _labels(store: Store, machine: Machine) -> dict[int, str]:
-    rows = store.rows(
-        "SELECT arm, label FROM parts WHERE machine = ? AND kind = 'propeller' AND state = 'fitted' "
-        "AND removed_at IS NULL",
-        (machine.id,),
-    )
-    return {int(row["arm"]): str(row["label"]) for row in rows}
 
 
 def to_note(told: Answer, match: Match) -> tuple[Pairing, ...]:
@@ -234,7 +214,7 @@ def done(store: Store, told: Answer, match: Match, now: datetime) -> None:
     if not noted:
         raise InputError("nothing is to be moved", todo="leave every propeller where it is")
     with store.transaction():
-        if state_of(store) != told.state:
+        if digest_of(store) != told.state:
             raise MovedError("the history")
         targets = {one.propeller.name: one for one in noted if one.move != "stays"}
         leaving = [label for label in _taken_off(told, match) if label not in targets]

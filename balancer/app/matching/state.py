@@ -12,6 +12,7 @@ from balancer.app import services, state
 from balancer.app.matching import service
 from balancer.app.matching.service import Answer, Question, Refusal
 from balancer.core.matching import Match
+from balancer.history.queries import digest_of
 from balancer.history.records.machine import Machine
 from balancer.history.store import Store
 
@@ -78,7 +79,7 @@ def _against(degrees: float) -> float:
 def asked(wanted: Question) -> tuple[Hashable, Callable[[], Answer | Refusal]]:
     """Give how the history is asked: what the outcome depends on, and the work."""
     history = store()
-    key = ("matching", str(history.home), service.state_of(history), wanted)
+    key = ("matching", str(history.home), digest_of(history), wanted)
     return key, lambda: service.answer(history, wanted)
 
 
@@ -90,9 +91,9 @@ def done(told: Answer, shown: Match) -> None:
     for arm in told.machine.arms:
         if state.get(turned_key(told.machine, arm.number)) is not None:
             st.session_state[turned_key(told.machine, arm.number)] = None
-    st.session_state[_NOTED] = service.state_of(history)
+    st.session_state[_NOTED] = digest_of(history)
 
 
 def just_noted() -> bool:
     """Say whether nothing has changed in the history since a click noted an arrangement."""
-    return bool(state.get(_NOTED)) and cast(str, state.get(_NOTED)) == service.state_of(store())
+    return bool(state.get(_NOTED)) and cast(str, state.get(_NOTED)) == digest_of(store())

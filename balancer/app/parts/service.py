@@ -154,7 +154,7 @@ def part_view(store: Store, id: str, now: datetime, months: int = USUAL_MONTHS) 
     InputError
         If there is no such part.
     """
-    return _part_view(store, _state(store), id, now.astimezone().date(), months)
+    return _part_view(store, store.changes(), id, now.astimezone().date(), months)
 
 
 @lru_cache(maxsize=16)
@@ -168,14 +168,6 @@ def _part_view(store: Store, _seen: tuple[int, int], id: str, today: date, month
 def on_it(view: PartView, direction: Direction) -> Drawing:
     """Draw the part with what is on it; placing the words between many pieces takes some 40 ms."""
     return part_drawing(view.card, unnamed_outcome(view.card), direction)
-
-
-def _state(store: Store) -> tuple[int, int]:
-    """Give two numbers that change whenever other connections (the first) or this one changed anything."""
-    others, own = store.row("PRAGMA data_version"), store.row("SELECT total_changes() AS changes")
-    assert others is not None
-    assert own is not None
-    return int(others[0]), int(own[0])
 
 
 def machines(store: Store) -> tuple[Machine, ...]:
@@ -214,9 +206,3 @@ def photo(store: Store, digest: str) -> bytes | None:
     content = store.files.read(digest)
     webp = content[:4] == b"RIFF" and content[8:12] == b"WEBP"
     return content if webp or content.startswith((b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")) else None
-
-
-def there(store: Store, part: str) -> bool:
-    """Say whether there is such a part, and it is not removed."""
-    row = store.row("SELECT 1 FROM parts WHERE id = ? AND removed_at IS NULL", (part,))
-    return row is not None

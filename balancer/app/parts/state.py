@@ -24,7 +24,7 @@ from balancer.errors import BalancerError, InputError
 from balancer.history.events import note_event
 from balancer.history.machines import add_machine, get_machine, update_machine
 from balancer.history.parts import add_part, get_part, move_part, take_all_off, update_part
-from balancer.history.queries import PartFilter
+from balancer.history.queries import PartFilter, holds_part
 from balancer.history.records.event import EventKind
 from balancer.history.records.kept import new_id
 from balancer.history.records.machine import Machine
@@ -63,7 +63,7 @@ def show_address() -> None:
 
 def there(id: str) -> bool:
     """Say whether there is such a part."""
-    return service.there(store(), id)
+    return holds_part(store(), id)
 
 
 def address(**changes: str | None) -> dict[str, str]:

@@ -12,13 +12,14 @@ from balancer.app import state as common
 from balancer.app.plain import plain
 from balancer.app.recordings import ask
 from balancer.app.recordings.service import FILE_MB, Refusal, Upload
-from balancer.app.stands import bench_check, service, state, words, work
+from balancer.app.stands import bench_check, state, words, work
 from balancer.app.stands.items import MOODS, Item, worst
 from balancer.app.stands.sensor_check import verdict
 from balancer.app.stands.show import item, table
 from balancer.app.stands.work import Check, Given, Outcome
 from balancer.app.units_shown import Vibration
 from balancer.app.waiting import when_done
+from balancer.history import stand_story
 from balancer.wording import significant
 from balancer.wording.job import SPINNING_CAUTION
 from balancer.wording.run_up import SWEEP_CAUTIONS
@@ -46,7 +47,7 @@ def sensor() -> None:
     _check("rest", None)
 
 
-def bench(stands: tuple[service.Listed, ...]) -> None:
+def bench(stands: tuple[stand_story.Listed, ...]) -> None:
     """Show the checks of the stand itself."""
     st.header("Bench check", anchor=False)
     above = st.container()
@@ -219,13 +220,13 @@ def _recorder(check: Check, known: int) -> None:
     )
 
 
-def _proportion(stands: tuple[service.Listed, ...]) -> tuple[Item, ...]:
+def _proportion(stands: tuple[stand_story.Listed, ...]) -> tuple[Item, ...]:
     show.sentence("This is told by jobs in the history with masses of different size on the same rotor.")
     shown: list[Item] = []
     for one in stands:
         told = [
             bench_check.proportion(words.job_text(job), found)
-            for job, found in service.proportions(state.store(), one.stand.id)
+            for job, found in stand_story.proportions(state.store(), one.stand.id)
         ]
         st.markdown(f"**{plain(one.stand.name)}**")
         for outcome in told:

@@ -8,12 +8,13 @@ import streamlit as st
 
 from balancer.app import show
 from balancer.app.plain import plain
-from balancer.app.stands import service, state, words
+from balancer.app.stands import state, words
 from balancer.app.stands.items import MOODS, Item
-from balancer.app.stands.service import Group, Listed
 from balancer.app.state import direction, vibration
+from balancer.history import stand_story
 from balancer.history.records.machine import LONGEST_NAME
 from balancer.history.records.stand import StandRecord
+from balancer.history.stand_story import Group, Listed
 from balancer.units import g_from_kg
 
 _BOX = 320  # px
@@ -90,7 +91,7 @@ def _form(stand: StandRecord | None) -> None:
 
 def _coefficients(stand: StandRecord) -> None:
     st.subheader("Influence coefficients", anchor=False)
-    found = service.groups(state.store(), stand.id, state.today())
+    found = stand_story.groups(state.store(), stand.id, state.today())
     show.small(
         "How much the sensor reads for each g mm of unbalance, and at which angle. A job finds it with a "
         "trial mass; while nothing on the stand changes, the next job can use it again."
@@ -99,7 +100,7 @@ def _coefficients(stand: StandRecord) -> None:
         show.sentence("None yet: a job on this stand that is brought to its end brings one.")
     for group in found:
         _group(group)
-    gone = service.taken_out(state.store(), stand.id)
+    gone = stand_story.taken_out(state.store(), stand.id)
     if gone:
         with st.expander(f"Taken out: {len(gone)}"):
             for record in gone:
@@ -137,7 +138,7 @@ def _group(group: Group) -> None:
 
 
 def _jobs(stand: StandRecord) -> None:
-    found = service.jobs_on(state.store(), stand.id)
+    found = stand_story.jobs_on(state.store(), stand.id)
     if found:
         with st.expander(f"Jobs made on it: the last {len(found)}"):
             show.points([words.job_text(job) for job in found])

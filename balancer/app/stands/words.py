@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from balancer.app.stands.items import Item
-from balancer.app.stands.service import Group, Listed, StandJob
 from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.history.records.stand import CoefficientRecord, StandRecord
+from balancer.history.stand_story import Group, Listed, StandJob
 from balancer.procedure.coefficients import SetUp, StoredCoefficient
 from balancer.units import g_from_kg, gmm_from_kgm, rpm_from_rad_s
 from balancer.wording import Direction, angle_text, finding_text, significant

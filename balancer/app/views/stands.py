@@ -9,6 +9,7 @@ from balancer.app.plain import plain
 from balancer.app.stands import check_show, service, state
 from balancer.app.stands import show as parts
 from balancer.errors import BalancerError
+from balancer.history import stand_story
 
 _VIEWS = {"stands": "Stands", "sensor": "Sensor check", "bench": "Bench check"}
 
@@ -22,7 +23,7 @@ def main() -> None:
     view = show.choice("Show", _VIEWS, state.VIEW, quiet=True)
     show.trouble()
     try:
-        found = service.listed(state.store())
+        found = stand_story.listed(state.store())
         shown = service.the_stand(state.store(), state.stand()) if state.stand() else None
     except BalancerError as error:
         st.error(plain(str(error)))
