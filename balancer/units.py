@@ -7,6 +7,8 @@ import math
 G_STANDARD = 9.80665
 """Standard gravity in m/s^2 (CGPM 1901, ISO 80000-3)."""
 
+_MM_IN_INCH = 25.4  # exactly (ISO 80000-3)
+
 
 def rad_s_from_rpm(rpm: float) -> float:
     """Convert rpm to rad/s."""
@@ -39,8 +41,13 @@ def mm_from_m(metres: float) -> float:
 
 
 def mm_from_in(inches: float) -> float:
-    """Convert in to mm (exactly 25.4 mm, ISO 80000-3)."""
-    return inches * 25.4
+    """Convert in to mm."""
+    return inches * _MM_IN_INCH
+
+
+def in_from_mm(millimetres: float) -> float:
+    """Convert mm to in."""
+    return millimetres / _MM_IN_INCH
 
 
 def um_from_m(metres: float) -> float:

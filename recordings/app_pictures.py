@@ -10,15 +10,10 @@ from __future__ import annotations
 import argparse
 import io
 import re
-import signal
-import socket
-import subprocess
 import sys
 import tempfile
 import time
-import urllib.request
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -30,23 +25,14 @@ from balancer.history.example import fill_example
 from balancer.history.parts import find_any_part
 from balancer.history.store import Store
 
+sys.path.insert(0, str(Path(__file__).parent.parent))
+from tests.app_server import running
+from tests.browser import walk
+
 PICTURES = Path(__file__).parent / "pictures"
 LARGEST = 120_000  # bytes: a README that loads on a phone in a shed
 COLOURS = 256  # of a palette: a page has few, and the file is less than half as large
 WIDE, PHONE = (1280, 940), (390, 844)
-STEPS = (
-    ("begin", "Read the cautions"),
-    ("acknowledge", "Balance the bare bell first"),
-    ("bell", "Check the sensor at rest"),
-    ("check", "Spin the as-is run"),
-    ("spin", "Spin the as-is run"),
-    ("spin", "Fit the trial piece"),
-    ("fit", "Spin the trial run"),
-    ("spin", "Fit the correction"),
-    ("fit", "Spin the check run"),
-    ("spin", "Done"),
-)
-"""The button of each step of a job, and the heading of the step that follows."""
 
 
 @dataclass(frozen=True)
@@ -59,23 +45,9 @@ class Scene:
     scheme: str = "light"
 
 
-def idle(page: Page) -> None:
-    """Wait until the page's script rests: what is clicked while it runs may get lost."""
-    page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")
-
-
 def job(page: Page, until: str) -> None:
     """Walk through a job on the simulated bench up to a step."""
-    for key, title in STEPS:
-        idle(page)
-        runs = page.get_by_text(re.compile(r"^Run \d+, ")).count()
-        page.locator(f"[class*='st-key-{key}'] button").first.click()
-        page.get_by_role("heading", name=title, exact=True).wait_for()
-        if key == "spin":
-            page.get_by_text(re.compile(rf"^Run {runs + 1}, ")).wait_for()
-        if title == until:
-            break
-    idle(page)
+    walk.job(page, until)
     page.get_by_role("img").first.wait_for()
 
 
@@ -100,23 +72,23 @@ def live(page: Page) -> None:
 
 def recording(page: Page) -> None:
     """Show what is in a recording."""
-    idle(page)
+    walk.idle(page)
     page.get_by_role("radio", name="Example: steady run", exact=True).click()
     page.get_by_text("Phase of 1x against speed").wait_for()
-    idle(page)
+    walk.idle(page)
 
 
 def part(page: Page) -> None:
     """Show the story of a part."""
     page.get_by_role("heading", name="P6").first.wait_for()
-    idle(page)
+    walk.idle(page)
 
 
 def matching(page: Page) -> None:
     """Show which propeller belongs on which motor."""
     # the craft from above: it comes when the search is done
     page.locator("[data-testid=stMarkdown] svg[role=img]").first.wait_for()
-    idle(page)
+    walk.idle(page)
 
 
 def scenes(part_id: str) -> dict[str, Scene]:
@@ -136,6 +108,7 @@ def take(browser: Browser, url: str, scene: Scene) -> bytes:
     """Walk to what is shown, and give the picture as a PNG with few colours."""
     width, height = scene.size
     context = browser.new_context(viewport={"width": width, "height": height}, color_scheme=scene.scheme)
+    context.add_init_script(path=walk.RESTS)
     page = context.new_page()
     page.set_default_timeout(120_000)
     page.goto(f"{url}/{scene.path}")
@@ -159,33 +132,6 @@ def small(png: bytes) -> bytes:
     return out.getvalue()
 
 
-@contextmanager
-def server(home: Path) -> Iterator[str]:
-    """Start the app on a folder, give its address, and end it as a person does."""
-    with socket.create_server(("127.0.0.1", 0)) as trial:
-        port = trial.getsockname()[1]
-    command = [sys.executable, "-c", "from balancer.cli import main; main()", "app", "--no-browser"]
-    log = home / "server.log"
-    with log.open("wb") as out:
-        process = subprocess.Popen(
-            [*command, "--home", str(home), "--port", str(port)], stdout=out, stderr=subprocess.STDOUT
-        )
-    try:
-        yield _address(process, log, f"http://127.0.0.1:{port}")
-    finally:
-        process.send_signal(signal.SIGINT)
-        process.wait(30)
-
-
-def _address(process: subprocess.Popen[bytes], log: Path, url: str) -> str:
-    end = time.monotonic() + 60
-    while time.monotonic() < end and process.poll() is None:
-        with suppress(OSError), urllib.request.urlopen(f"{url}/_stcore/health", timeout=5):
-            return url
-        time.sleep(0.1)
-    raise SystemExit(f"the server did not start:\n{log.read_text()}")
-
-
 def main() -> None:
     """Write the pictures."""
     asked = argparse.ArgumentParser(description=__doc__)
@@ -195,7 +141,7 @@ def main() -> None:
     wish = asked.parse_args()
     wish.out.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
-        home = Path(folder)
+        home = Path(folder) / "home"
         with Store.open(home) as store:
             fill_example(store, date.today(), seconds=2.0)
             found = find_any_part(store, "P6")
@@ -205,10 +151,10 @@ def main() -> None:
             for name, scene in scenes(found.id).items()
             if not wish.only or name.removeprefix("app-") in wish.only
         }
-        with server(home) as url:
+        with running(Path(folder), walk.with_home(home)) as server:
             browser = playwright.chromium.launch(executable_path=wish.chromium, args=["--no-sandbox"])
             for name, scene in wanted.items():
-                picture = take(browser, url, scene)
+                picture = take(browser, server.url, scene)
                 (wish.out / f"{name}.png").write_bytes(picture)
                 print(f"{name}.png: {len(picture) / 1000:.0f} kB", flush=True)
                 if len(picture) > LARGEST:

@@ -3,6 +3,7 @@
 What all rooms share, from the pure to the page:
 
     plain           text made safe, and what more than one page shows, as values; knows no Streamlit
+    typed           what a person typed: units, and what is missing; knows no Streamlit
     services        what stands behind the pages: the history and the bench; knows no Streamlit
     worker          work that takes longer than a page may, done beside it; knows no Streamlit
     access, door    who may open the pages; every request passes there

@@ -58,7 +58,7 @@ class Door:
 
     def _admits(self, asked: HTTPConnection) -> bool:
         host = _client(asked)
-        return is_this_computer(host) or (self._entry is not None and self._entry.admits(host, _token(asked)))
+        return is_this_computer(host) if self._entry is None else self._entry.admits(host, _token(asked))
 
     def _own_name(self, asked: HTTPConnection) -> bool:
         try:
@@ -69,12 +69,15 @@ class Door:
 
 
 def _own_page(asked: HTTPConnection) -> bool:
-    """Say whether a request that can change something comes from a page of ours, where a browser tells."""
+    """Say whether a request that can change something comes from a page of ours, where a browser tells.
+
+    For a WebSocket a browser always does (RFC 6455, section 4.1); whoever does not is no page.
+    """
     origin = asked.headers.get("origin")
-    if origin is None or (asked.scope["type"] == "http" and asked.scope["method"] in _READING):
+    if asked.scope["type"] == "http" and (origin is None or asked.scope["method"] in _READING):
         return True
     try:
-        return urlsplit(origin).netloc == asked.headers.get("host")
+        return urlsplit(origin or "").netloc == asked.headers.get("host")
     except ValueError:
         return False
 

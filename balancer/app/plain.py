@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from balancer.wording.basics import Direction, angle_text
+
 _NOT_SHOWN = frozenset({"Cc", "Cs"})  # control characters, and halves of characters
 _TURNS_ORDER = re.compile("[\u202a-\u202e\u2066-\u2069]")
 _MADE_OF_WORDS = re.compile(r":/(?=/)|www(?=\.)|@(?=\w)|:(?=streamlit:)|[-<>=~](?=[-<>=])", re.IGNORECASE)
@@ -34,6 +36,8 @@ _SAID: Mapping[str, str] = MappingProxyType(
         ", or give the speed with --baud": "",
         "see balancer ports for those that are there": "look again which ports are there",
         "see balancer ports": "look again which ports are there",
+        "with --on BELL": "with its bell named",
+        ", and keep the jobs with job save": ", and keep the jobs",
     }
 )
 
@@ -54,6 +58,13 @@ class Download:
     label: str
     name: str
     mime: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Why something cannot be read or answered: one sentence with the place and what to do."""
+
     text: str
 
 
@@ -88,6 +99,16 @@ def in_page_words(text: str) -> str:
     for command, here in _SAID.items():
         text = text.replace(command, here)
     return re.sub(r"--[a-z-]+", lambda found: _LABELS.get(found[0], found[0]), text)
+
+
+def with_sign(text: str) -> str:
+    """Write degrees as a page does."""
+    return text.replace(" deg", "°")
+
+
+def degrees(angle: float, direction: Direction) -> str:
+    """Write an angle in rad in degrees, counted as the person chose."""
+    return with_sign(angle_text(angle, direction))
 
 
 def marked_orders(blades: int | None) -> tuple[tuple[float, str], ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
 
 import streamlit as st
 
@@ -11,6 +12,8 @@ from balancer.app.plain import Download, Headline, in_page_words, plain
 from balancer.app.units_shown import CHOICES
 from balancer.findings import Finding
 from balancer.wording import CAUTIONS, Direction, finding_text
+
+_Key = TypeVar("_Key", bound=str)
 
 _FIGURE_WIDTH = 170  # px: two beside each other on a phone
 
@@ -83,7 +86,7 @@ def trouble() -> None:
         st.info(plain(in_page_words(state.notice())))
 
 
-def choice(label: str, options: Mapping[str, str], key: str, *, quiet: bool = False) -> str:
+def choice(label: str, options: Mapping[_Key, str], key: str, *, quiet: bool = False) -> _Key:
     """Let the person choose one of a few."""
     return st.segmented_control(
         label,

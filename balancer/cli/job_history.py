@@ -61,7 +61,7 @@ def part_of_history(label: str, bell: str | None, home: str | None, said: dict[s
     click.UsageError
         If options say what the history tells, or a mass is missing.
     """
-    from balancer.history.bench import bench_part, check_below, known_good
+    from balancer.history.bench import bench_part, known_good
     from balancer.units import kg_from_g
 
     extra = [f"--{name.replace('_', '-')}" for name in _OF_THE_PART if said[name]]
@@ -71,7 +71,6 @@ def part_of_history(label: str, bell: str | None, home: str | None, said: dict[s
     with open_store(home) as store:
         record = the_part(store, label)
         below = None if bell is None else the_part(store, bell)
-        check_below(record, below)
         if record.kind == "propeller" and below is None and mass is None:
             raise click.UsageError(
                 "a propeller turns with its bell: name it with --on BELL, or give --mass-g"

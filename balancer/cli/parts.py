@@ -58,6 +58,7 @@ def parts(
     checked last so many months ago or more (6 if --due does not say otherwise).
     """
     from balancer.contract.history import parts_json
+    from balancer.core.due import USUAL_MONTHS
     from balancer.history.queries import PartFilter, count_parts, list_parts, months_before
     from balancer.wording.history import parts_lines
 
@@ -68,7 +69,7 @@ def parts(
             )
         return
     with open_store(home) as store:
-        before = months_before(moment(None), due or 6)
+        before = months_before(moment(None), due or USUAL_MONTHS)
         only = PartFilter(
             kind=kind,
             state=state,
@@ -201,7 +202,9 @@ def _length(said: dict[str, Any], what: str) -> float | None:
         raise click.UsageError(f"--{what}-mm and --{what}-in say the same: give one of them")
     if millimetres is None and inches is None:
         return None
-    return float(millimetres * 1e-3 if inches is None else inches * 25.4e-3)
+    from balancer.units import m_from_mm, mm_from_in
+
+    return m_from_mm(millimetres if inches is None else mm_from_in(inches))
 
 
 def _sizes(kind: str, said: dict[str, Any], old: Any) -> PropellerSizes | BellSizes | None:

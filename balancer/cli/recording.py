@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from balancer.cli.base import IN_THE_WAY, commands, json_option, print_json, print_lines, progress
-from balancer.errors import BalancerError, InputError, OperationError
+from balancer.errors import BalancerError, OperationError
 
 if TYPE_CHECKING:
     from balancer.live.recorder import Plan
@@ -57,12 +56,12 @@ def simulate(
 
     from balancer.core.masses import Mass
     from balancer.recording.files import write
-    from balancer.simulator.presets import coastal_bell, coastal_propeller
+    from balancer.simulator.presets import coastal_part
     from balancer.simulator.truth_file import write_truth
     from balancer.units import kg_from_g, m_from_mm, rad_s_from_rpm
 
     fitted = tuple(Mass(kg_from_g(g), m_from_mm(mm), radians(deg)) for g, mm, deg in masses)
-    bench = coastal_propeller(seed) if part == "propeller" else coastal_bell(seed)
+    bench = coastal_part(part, seed)
     if truth is not None and Path(truth).exists() and not overwrite:
         raise OperationError(IN_THE_WAY, todo="choose another name or add --overwrite", file=truth)
     progress(f"simulating {seconds:g} s")
@@ -251,16 +250,10 @@ def _answer(commands: int, before: int) -> None:
 def _simulated(part: str, options: SourceOptions) -> Source:
     """Put a part on the simulated bench: ``bell:N``, ``propeller:N``, N for a propeller, or the first one."""
     from balancer.simulator.live_source import SimulatedSource
-    from balancer.simulator.presets import COASTAL_SPEED, coastal_bell, coastal_propeller
+    from balancer.simulator.presets import COASTAL_SPEED, coastal_part, part_named
 
-    understood = re.fullmatch(r"(?:(bell|propeller):)?([0-9]{1,4})", part or "1")
-    if not understood:
-        raise InputError(
-            f"simulated:{part} is not understood",
-            todo="write simulated:propeller:1 or simulated:bell:1, or another number up to 9999",
-        )
-    number = int(understood[2])
-    bench = coastal_bell(number) if understood[1] == "bell" else coastal_propeller(number)
+    kind, number = part_named(part)
+    bench = coastal_part(kind, number)
     return SimulatedSource(bench, speed=COASTAL_SPEED, seed=number, pace=options.replay_speed)
 
 

@@ -16,6 +16,9 @@ from balancer.findings import Finding
 
 Reason = Literal["crashed", "repaired", "moved", "never_checked", "time"]
 
+USUAL_MONTHS = 6
+"""After so many months a part is due, unless the person chooses otherwise (no source)."""
+
 CHECKS = frozenset({"balanced", "checked"})
 """Kinds of event after which a part is known to be good."""
 
@@ -42,7 +45,7 @@ class Rule:
         If the months are not 1 to 120.
     """
 
-    months: int | None = 6
+    months: int | None = USUAL_MONTHS
     after_move: bool = True
 
     def __post_init__(self) -> None:

@@ -29,6 +29,10 @@ class Amplitude:
         if not (math.isfinite(self.value) and math.isfinite(self.sd)) or self.value < 0 or self.sd < 0:
             raise InputError(f"{self.value:g} with uncertainty {self.sd:g} is no amplitude")
 
+    def times(self, factor: float) -> Amplitude:
+        """Give the product with a constant that is not negative."""
+        return Amplitude(self.value * factor, self.sd * factor)
+
 
 Reading = UncertainComplex | Amplitude
 

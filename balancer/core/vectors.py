@@ -14,6 +14,10 @@ from balancer.errors import InputError
 Floats = npt.NDArray[np.float64]
 Complexes = npt.NDArray[np.complex128]
 
+SDS_95 = math.sqrt(-2.0 * math.log(0.05))
+"""Standard deviations to the ellipse within which 95 % of the vectors lie: the root of 5.991, the 95 % point
+of chi-square with 2 degrees of freedom (NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4)."""
+
 
 @dataclass(frozen=True)
 class Covariance:

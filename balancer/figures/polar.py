@@ -6,6 +6,7 @@ import cmath
 import math
 from collections.abc import Sequence
 
+from balancer.core.vectors import SDS_95
 from balancer.errors import InputError
 from balancer.figures import palette, svg
 from balancer.figures.dial import (
@@ -25,7 +26,7 @@ from balancer.figures.labels import Box, Scene
 from balancer.figures.markers import marker
 from balancer.figures.palette import CIRCLES
 from balancer.figures.polar_legend import legend
-from balancer.figures.polar_points import ELLIPSE_FACTOR, NamedCircle, PolarPoint
+from balancer.figures.polar_points import NamedCircle, PolarPoint
 
 _NAME = 12.0
 _NUMBER = 10.5
@@ -162,8 +163,8 @@ def _ellipse(dial: Dial, point: PolarPoint) -> str:
     turn = math.degrees(cmath.phase(heading_px)) % 180
     return svg.tag(
         "ellipse",
-        rx=ELLIPSE_FACTOR * major * dial.scale,
-        ry=ELLIPSE_FACTOR * minor * dial.scale,
+        rx=SDS_95 * major * dial.scale,
+        ry=SDS_95 * minor * dial.scale,
         transform=f"translate({svg.pair(centre)}) rotate({svg.px(turn)})",
         data_part="ellipse",
         **svg.tint(point.style.colour, 0.16),

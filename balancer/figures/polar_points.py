@@ -6,15 +6,11 @@ import cmath
 import math
 from dataclasses import dataclass
 
-from balancer.core.vectors import Covariance
+from balancer.core.vectors import SDS_95, Covariance
 from balancer.errors import InputError
 from balancer.figures import svg
 from balancer.figures.dial import Direction, shown_angle
 from balancer.figures.palette import CIRCLES, ROLES, CircleRole, Role, Style
-
-ELLIPSE_FACTOR = math.sqrt(-2.0 * math.log(0.05))
-"""Standard deviations to the 95 % ellipse: the square root of 5.991, the 95 % point of chi-square with 2
-degrees of freedom (NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4)."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +56,7 @@ class PolarPoint:
     def reach(self) -> float:
         """How far it and its ellipse can lie from the centre."""
         spread = self.covariance.axes()[0] if self.covariance else 0.0
-        return abs(self.value) + ELLIPSE_FACTOR * spread
+        return abs(self.value) + SDS_95 * spread
 
     def reading(self, unit: str, direction: Direction) -> str:
         """Say amplitude and angle in words."""

@@ -24,7 +24,7 @@ from balancer.history.tables import PARTS
 from balancer.procedure.part import Kind
 from balancer.units import kg_from_g, m_from_mm
 
-_EDITED = ("machines", "parts", "jobs", "runs", "events")
+_EDITED = ("machines", "parts", "jobs", "runs", "events", "stands", "coefficients")
 
 Due = Literal["never", "disturbed", "moved", "age"]
 

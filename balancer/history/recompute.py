@@ -12,7 +12,6 @@ from balancer.history.run_rows import run_values
 from balancer.history.store import Store
 from balancer.procedure.measure import measure, run_of
 from balancer.recording.files import read_bytes
-from balancer.recording.mark_file import read_mark_times, with_marks
 from balancer.recording.model import Recording
 
 ROUNDING = 1e-9
@@ -122,11 +121,8 @@ def _again(store: Store, run: RunRecord, kept: RecordingRef) -> Recomputed:
 
 def read_again(store: Store, kept: RecordingRef) -> Recording:
     """Read a stored recording in the same way as when it was measured."""
-    recording = read_bytes(store.files.read(kept.file), kept.name, kept.hints)
-    if not kept.marks:
-        return recording
-    marks = read_mark_times(store.files.read(kept.marks), kept.marks_name, kept.hints)
-    return with_marks(recording, marks)
+    marks = (kept.marks_name, store.files.read(kept.marks)) if kept.marks else None
+    return read_bytes(store.files.read(kept.file), kept.name, kept.hints, marks)
 
 
 def _numbers(reading: Reading) -> tuple[float, ...]:

@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from balancer.core.scatter import Scatter
-from balancer.core.vector_change import Change, compare
-from balancer.core.vectors import UncertainComplex
+from balancer.core.vector_change import Change
 from balancer.errors import InputError
 from balancer.history.jobs import whole_job
 from balancer.history.records.stand import CoefficientRecord, StandRecord
-from balancer.history.stands import coefficients_of, list_stands
+from balancer.history.stands import belonging, list_stands
 from balancer.history.store import Store
 from balancer.history.tables import COEFFICIENTS
 from balancer.procedure.coefficients import StoredCoefficient, average
+from balancer.procedure.drift import drift
 from balancer.procedure.trial_judgement import Linearity, linearity
 from balancer.procedure.trust import Trust, trust
-
-USUAL_SCATTER, USUAL_JOBS = 0.02, 2
-"""Scatter of an influence coefficient from job to job of a careful hand, as a share of it, and of how many
-jobs it is worth beside those that were made (as in `procedure.trust`; no source)."""
 
 _MOST_JOBS = 30
 
@@ -135,29 +129,13 @@ def groups(store: Store, stand: str, today: date) -> tuple[Group, ...]:
     tuple of Group
         The one determined last first.
     """
-    found: list[list[CoefficientRecord]] = []
-    for record in coefficients_of(store, stand):
-        for group in found:
-            if _alike([*group, record]):
-                group.append(record)
-                break
-        else:
-            found.append([record])
     rows = store.rows(
         "SELECT jobs.id, parts.kind, parts.label FROM coefficients JOIN jobs ON jobs.id = coefficients.job "
         "JOIN parts ON parts.id = jobs.part WHERE coefficients.stand = ?",
         (stand,),
     )
     rotors = {row["id"]: f"{row['kind']} {row['label']}" for row in rows}
-    return tuple(_group(records, rotors, today) for records in found)
-
-
-def _alike(records: Sequence[CoefficientRecord]) -> bool:
-    try:
-        average([one.coefficient for one in records])
-    except InputError:  # of another set-up or speed
-        return False
-    return True
+    return tuple(_group(records, rotors, today) for records in belonging(store, stand))
 
 
 def _group(records: Sequence[CoefficientRecord], rotors: Mapping[str, str], today: date) -> Group:
@@ -169,35 +147,6 @@ def _group(records: Sequence[CoefficientRecord], rotors: Mapping[str, str], toda
     trusted = trust(together, together.set_up, together.speed, today, with_phase=together.has_phase)
     told = tuple(rotors.get(one.job or "", "") for one in ordered)
     return Group(tuple(ordered), together, trusted, drift(found, channel), channel, told)
-
-
-def drift(found: Sequence[StoredCoefficient], channel: int) -> Change | None:
-    """Say whether the latest coefficient differs from those before it by more than jobs usually do.
-
-    Parameters
-    ----------
-    found : sequence of StoredCoefficient
-        That belong together, the latest first.
-    channel : int
-        Which one is compared: all share the errors of the masses, so more channels would not tell more.
-
-    Returns
-    -------
-    Change or None
-        In reading per kg m; None where there is nothing to compare.
-    """
-    if len(found) < 2:
-        return None
-    latest, *earlier = (_at_speed(one, found[0].speed, channel) for one in found)
-    own = 0.0 if len(earlier) == 1 else average(found[1:]).scatter or 0.0
-    worth = USUAL_JOBS + len(earlier) - 1
-    spread = math.sqrt((USUAL_JOBS * USUAL_SCATTER**2 + (len(earlier) - 1) * own**2) / worth)
-    scatter = Scatter.of_mounting(spread * latest.amplitude, 2 * worth)
-    return compare(earlier, latest, scatter=scatter)
-
-
-def _at_speed(one: StoredCoefficient, speed: float, channel: int) -> UncertainComplex:
-    return one.influence[channel].times((speed / one.speed) ** 2)
 
 
 def jobs_on(store: Store, stand: str) -> tuple[StandJob, ...]:

@@ -123,18 +123,23 @@ def averages_of(store: Store, stand: str) -> tuple[StoredCoefficient, ...]:
         One for each set-up and speed (within 1 %), with the number of jobs and their scatter, the one
         determined last first.
     """
-    groups: list[list[StoredCoefficient]] = []
-    for found in (one.coefficient for one in coefficients_of(store, stand)):
+    return tuple(average([one.coefficient for one in group]) for group in belonging(store, stand))
+
+
+def belonging(store: Store, stand: str) -> list[list[CoefficientRecord]]:
+    """Give the influence coefficients of a stand in groups of those that belong together, the last first."""
+    groups: list[list[CoefficientRecord]] = []
+    for found in coefficients_of(store, stand):
         for group in groups:
             try:
-                average([*group, found])
+                average([one.coefficient for one in (*group, found)])
             except InputError:  # of another set-up or speed
                 continue
             group.append(found)
             break
         else:
             groups.append([found])
-    return tuple(average(group) for group in groups)
+    return groups
 
 
 def _under(found: CoefficientRecord, name: str) -> CoefficientRecord:

@@ -14,7 +14,7 @@ from typing import BinaryIO
 
 from balancer.errors import OperationError
 from balancer.live.decoder import StreamDecoder
-from balancer.live.running import RunningOrders
+from balancer.live.running import STALE, RunningOrders
 from balancer.live.segment import DecodedBlock
 from balancer.live.source import Source
 from balancer.live.status import RecorderState, Status, write_status
@@ -24,9 +24,6 @@ SYNC_EVERY = 0.4
 
 STATUS_EVERY = 0.2
 """Seconds between two status files and two calls for progress."""
-
-STALE = 1.5
-"""Seconds without a new speed after which it counts as unknown."""
 
 _QUEUE = 256
 

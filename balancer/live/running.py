@@ -14,11 +14,11 @@ import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import CubicSpline
 
-from balancer.core.marks import MendedMarks, mend_marks
 from balancer.core.orders import FEWEST_REVOLUTIONS, fit_sums, order_sums
 from balancer.core.vectors import OrderVector
 from balancer.errors import InputError
 from balancer.live.segment import DecodedBlock
+from balancer.live.shaft import Turned, turned
 from balancer.recording.hello import Hello
 
 Floats = npt.NDArray[np.float64]
@@ -29,14 +29,15 @@ BLOCK = 1 / 16
 REPORT_EVERY = 0.12
 """Least time between results in s."""
 
+STALE = 1.5
+"""Seconds without a new speed after which it counts as unknown."""
+
 MOST_BLOCKS = 512
 """Blocks kept of the whole run, of whatever length they have come to have."""
 
 ORDERS = (1, 2, 3)
 
 _FEWEST_BLOCKS = 8  # for an uncertainty that means something
-_CONTEXT = 6  # revolutions kept before what is new, so that the curve through the marks has no end there
-_AHEAD = 2  # marks that must follow, for the same reason
 _MOST_WAITING = 10.0  # s of samples without a countable mark
 
 
@@ -187,48 +188,31 @@ class RunningOrders:
     def _advance(self) -> LiveVectors | None:
         """Make blocks of the revolutions that are complete and have marks behind them."""
         assert self._hello is not None
-        per_rev = self._hello.marks_per_rev
-        new = self._marks.size - int(np.searchsorted(self._marks, self._done, side="right"))
-        if new < (_AHEAD + 1) * per_rev or not self._times.size:
+        if not self._times.size or not self._marks.size:
             return None
         begun = self._done if np.isfinite(self._done) else self._marks[0]
         if self._marks[-1] - begun < BLOCK:
             return None
-        try:
-            mended = mend_marks(self._marks, per_rev)
-        except InputError:
-            return None
-        if not self._make_blocks(mended) or self._done - self._reported < REPORT_EVERY:
+        shaft = turned(self._marks, self._hello.marks_per_rev, self._done, float(self._times[-1]))
+        if shaft is None or not self._make_blocks(shaft) or self._done - self._reported < REPORT_EVERY:
             return None
         self._reported = self._done
         return self.renew()
 
-    def _make_blocks(self, mended: MendedMarks) -> bool:
-        first = int(mended.breaks[-1]) if mended.breaks.size else 0
-        times, turns = mended.times[first:], mended.turns[first:]
-        whole = np.flatnonzero((np.abs(turns - np.rint(turns)) < 1e-9) & (times >= self._done))
-        reach = min(float(times[-1 - min(_AHEAD, times.size - 1)]), float(self._times[-1]))
-        whole = whole[times[whole] <= reach]
-        if times.size < 4 or whole.size < 2:
-            return False
-        shaft = CubicSpline(times, turns)
-        made, start = False, int(whole[0])
-        for stop in whole[1:].tolist():
+    def _make_blocks(self, shaft: Turned) -> bool:
+        times, turns = shaft.times, shaft.turns
+        made, start = False, int(shaft.whole[0])
+        for stop in shaft.whole[1:].tolist():
             if times[stop] - times[start] >= BLOCK:
-                self._add_block(shaft, times[start], times[stop], int(np.rint(turns[stop] - turns[start])))
+                revolutions = int(np.rint(turns[stop] - turns[start]))
+                self._add_block(shaft.curve, times[start], times[stop], revolutions)
                 made, start = True, stop
         if made:
             self._done = float(times[start])
-            self._keep_context(times, turns, start)
+            self._marks = self._marks[self._marks >= shaft.context(start)]
+            first = int(np.searchsorted(self._times, self._done))
+            self._times, self._samples = self._times[first:], self._samples[:, first:]
         return made
-
-    def _keep_context(self, times: Floats, turns: Floats, done: int) -> None:
-        """Keep marks from some whole revolution on, so that the same one stays the first."""
-        whole = np.flatnonzero((np.abs(turns - np.rint(turns)) < 1e-9) & (turns <= turns[done] - _CONTEXT))
-        oldest = times[whole[-1]] if whole.size else times[0]
-        self._marks = self._marks[self._marks >= oldest]
-        start = int(np.searchsorted(self._times, self._done))
-        self._times, self._samples = self._times[start:], self._samples[:, start:]
 
     def _add_block(self, shaft: CubicSpline, start: float, stop: float, revolutions: int) -> None:
         assert self._hello is not None

@@ -16,7 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 from balancer.core.decimate import min_max
-from balancer.live.running import LiveVectors
+from balancer.core.vectors import Covariance
+from balancer.live.running import STALE
 from balancer.live.segment import DecodedBlock
 from balancer.live.turning import Turner, Turns
 from balancer.recording.hello import Hello
@@ -50,7 +51,6 @@ HIGHEST_HZ = 600.0
 
 _NOW = 0.5  # s of the vector shown as the present one
 _TRACE = 0.25  # s of the signal over the time
-_STALE = 1.5  # s without a whole turn: the speed is not known any more
 _MOST_SAMPLES = 1 << 18  # of each axis, whatever the rate
 _PIECE_TURNS = 32  # of a piece of the spectrum by order
 _PIECE_SECONDS = 1.0  # of a piece of the spectrum by frequency
@@ -112,6 +112,11 @@ class Cloud:
     mean: Complexes
     sd_amplitude: Floats
     sd_lag: Floats
+
+    def covariance(self, axis: int) -> Covariance | None:
+        """Give that of single vectors of an axis at the present speed; None with fewer than three."""
+        chosen = self.vectors[axis, self.same]
+        return Covariance.of_matrix(np.cov(chosen.real, chosen.imag)) if chosen.size > 2 else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,17 +187,8 @@ class Scope:
         self._number = self._slow_number = 0
         self._frame: Frame | None = None
 
-    def add(self, block: DecodedBlock, now: LiveVectors | None = None) -> None:
-        """Take what the decoder gave; cheap.
-
-        Parameters
-        ----------
-        block : DecodedBlock
-            What came next.
-        now : LiveVectors, optional
-            Not needed: the turns tell the speed.
-        """
-        del now
+    def add(self, block: DecodedBlock) -> None:
+        """Take what the decoder gave; cheap."""
         with self._handing:
             self._waiting.append(block)
             self._waiting_samples += block.times.size
@@ -298,7 +294,7 @@ class _Last:
 
     def _speed(self) -> float | None:
         """Give that of the last tenth of a second or so in rad/s; None when no turns come."""
-        if not self._turns or self.times[-1] - self._turns[-1].ends[-1] > _STALE:
+        if not self._turns or self.times[-1] - self._turns[-1].ends[-1] > STALE:
             return None
         lasted = self._recent(0.1)
         return float(2 * np.pi / np.mean(lasted.ends - lasted.starts))

@@ -10,9 +10,9 @@ import numpy.typing as npt
 from scipy.interpolate import CubicSpline
 
 from balancer.core.angular import whole_turns
-from balancer.core.marks import MendedMarks, mend_marks
 from balancer.core.shaft import Stretch
 from balancer.errors import InputError
+from balancer.live.shaft import Turned, turned
 from balancer.recording.hello import Hello
 
 Floats = npt.NDArray[np.float64]
@@ -22,8 +22,6 @@ SLOWEST_HZ = 20.0
 """From this speed (1,200 rpm) on there are at least as many steps in a turn as samples."""
 
 _FEWEST, _MOST = 64, 128  # steps: more than a picture has room for serve nobody
-_CONTEXT = 6  # turns whose marks are kept before what is new, so that the curve through them has no end there
-_AHEAD = 2  # turns whose marks must follow, for the same reason
 _ROUND = 8  # samples on either side, so that the curve through them has no end in a turn
 _GAP = 1.6  # of the usual step between samples
 
@@ -43,11 +41,6 @@ class Turns:
     values: Floats
     starts: Floats
     ends: Floats
-
-    @property
-    def speeds(self) -> Floats:
-        """Mean speed of each in rad/s."""
-        return np.asarray(2 * np.pi / (self.ends - self.starts))
 
     def vectors(self) -> Complexes:
         """Give the 1x vector of each turn and axis, shape (turns, axes): A exp(j lag), peak.
@@ -103,14 +96,10 @@ class Turner:
         self._times = np.concatenate((self._times, times))
         self._samples = np.concatenate((self._samples, samples), axis=1)
         self._marks = np.concatenate((self._marks, marks))
-        new = self._marks.size - int(np.searchsorted(self._marks, self._done, side="right"))
-        if new < (_AHEAD + 1) * self._per_rev or self._times.size < 4 * _ROUND:
+        if self._times.size < 4 * _ROUND:
             return None
-        try:
-            mended = mend_marks(self._marks, self._per_rev)
-        except InputError:
-            return None
-        return self._turn(mended)
+        shaft = turned(self._marks, self._per_rev, self._done, float(self._times[-_ROUND]))
+        return None if shaft is None else self._turn(shaft)
 
     def forget(self, before: float) -> None:
         """Let go of samples and marks up to a time for which no turns came."""
@@ -120,18 +109,13 @@ class Turner:
             self._marks = self._marks[self._marks >= before]
             self._done = max(self._done, before)
 
-    def _turn(self, mended: MendedMarks) -> Turns | None:
-        first = int(mended.breaks[-1]) if mended.breaks.size else 0
-        times, turns = mended.times[first:], mended.turns[first:]
-        at_zero = np.abs(turns - np.rint(turns)) < 1e-9
-        reach = min(float(times[-1 - min(_AHEAD, times.size - 1)]), float(self._times[-_ROUND]))
-        whole = np.flatnonzero(at_zero & (times >= self._done) & (times <= reach))
-        if times.size < 4 or whole.size < 2:
-            return None
-        start, stop = int(whole[0]), int(whole[-1])
-        found = self._between(CubicSpline(times, turns), times[start], times[stop], turns[start])
-        self._done = float(times[stop])
-        self._keep_context(times, turns, stop)
+    def _turn(self, shaft: Turned) -> Turns | None:
+        start, stop = int(shaft.whole[0]), int(shaft.whole[-1])
+        found = self._between(shaft.curve, shaft.times[start], shaft.times[stop], shaft.turns[start])
+        self._done = float(shaft.times[stop])
+        self._marks = self._marks[self._marks >= shaft.context(stop)]
+        first = max(int(np.searchsorted(self._times, self._done)) - 2 * _ROUND, 0)
+        self._times, self._samples = self._times[first:], self._samples[:, first:]
         return found
 
     def _between(self, shaft: CubicSpline, start: float, stop: float, zero: float) -> Turns | None:
@@ -156,12 +140,3 @@ class Turner:
         if not kept.any():
             return None
         return Turns(values[kept], edges[:-1][kept], edges[1:][kept])
-
-    def _keep_context(self, times: Floats, turns: Floats, done: int) -> None:
-        """Keep marks from some whole turn on, so that the same one of several stays the first."""
-        at_zero = np.abs(turns - np.rint(turns)) < 1e-9
-        whole = np.flatnonzero(at_zero & (turns <= turns[done] - _CONTEXT))
-        oldest = times[whole[-1]] if whole.size else times[0]
-        self._marks = self._marks[self._marks >= oldest]
-        start = max(int(np.searchsorted(self._times, self._done)) - 2 * _ROUND, 0)
-        self._times, self._samples = self._times[start:], self._samples[:, start:]

@@ -349,6 +349,11 @@ class Facts:
         return self.judged is not None and self.judged.verdict == "too-small"
 
 
+def off_speed(speed: float, wanted: float) -> bool:
+    """Say whether a run turned too far from the speed of its job, by more than `SPEED_BAND`."""
+    return abs(speed - wanted) > SPEED_BAND * wanted
+
+
 def _reason_against(
     number: int, item: JobRun, wanted: float | None, counted: Sequence[Counted]
 ) -> Finding | None:
@@ -360,10 +365,9 @@ def _reason_against(
             return Finding.of("run_without_phase", "warning", number=number)
         return Finding.of("run_with_phase", "warning", number=number)
     speed = wanted or (counted[0].run.speed if counted else None)
-    if speed is not None and item.run.speed is not None:
+    if speed is not None and item.run.speed is not None and off_speed(item.run.speed, speed):
         off = abs(item.run.speed - speed) / speed
-        if off > SPEED_BAND:
-            return Finding.of("run_off_speed", "warning", number=number, off_percent=100 * off)
+        return Finding.of("run_off_speed", "warning", number=number, off_percent=100 * off)
     return None
 
 

@@ -91,18 +91,24 @@ def write_json(path: str | Path, form: str, data: dict[str, Any], *, new: bool =
     text = json.dumps({"form": form, **data}, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
     # halves of characters, which only JSON can hold, go as JSON writes them; all else as it reads
     whole = re.sub("[\ud800-\udfff]", lambda half: f"\\u{ord(half[0]):04x}", text)
+    write_whole(path, whole.encode())
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write any file whole, as `write_json` does; an `OperationError` if it cannot be written."""
     half = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        with half.open("w", encoding="utf-8") as file:
-            file.write(whole)
+        with half.open("wb") as file:
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())
         half.replace(path)
     except OSError as error:
-        with suppress(OSError):  # as on a disk that may only be read
-            half.unlink()
         raise OperationError(
             f"this cannot be written ({error.strerror})",
             todo="check who may write there and the space that is left, or choose another place",
             file=path,
         ) from None
+    finally:
+        with suppress(OSError):  # as on a disk that may only be read
+            half.unlink(missing_ok=True)

@@ -7,17 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from balancer.core.vectors import UncertainComplex
+from balancer.core.vectors import SDS_95, UncertainComplex
 from balancer.procedure.facts import Counted
 from balancer.procedure.job import Job
 from balancer.units import G_STANDARD
 
 TURNS = 400
 """Turns of the shaft for which the floor at rest is given: a usual run."""
-
-FACTOR = math.sqrt(-2.0 * math.log(0.05))
-"""Standard deviations within which 95 % of the noise vectors lie: the root of 5.991, the 95 % point of
-chi-square with 2 degrees of freedom (NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4)."""
 
 _AT_REST = frozenset({"noise_high", "noise_low", "noise_usual"})
 
@@ -60,7 +56,7 @@ def noise_floor(job: Job, counted: Sequence[Counted], channel: int) -> NoiseFloo
         return NoiseFloor(floor_at_rest(density, 2 * math.pi * TURNS / job.speed), "rest")
     readings = (one.run.readings[channel] for one in counted)
     spreads = [r.covariance.axes()[0] for r in readings if isinstance(r, UncertainComplex)]
-    return NoiseFloor(FACTOR * min(spreads), "runs") if spreads and min(spreads) > 0 else None
+    return NoiseFloor(SDS_95 * min(spreads), "runs") if spreads and min(spreads) > 0 else None
 
 
 def floor_at_rest(density: float, duration: float) -> float:
@@ -87,7 +83,7 @@ def floor_at_rest(density: float, duration: float) -> float:
     >>> round(floor_at_rest(0.003, 4.0), 5)
     0.00367
     """
-    return FACTOR * density / math.sqrt(duration)
+    return SDS_95 * density / math.sqrt(duration)
 
 
 def _density(job: Job, channel: int) -> float | None:

@@ -1,4 +1,4 @@
-"""Runs with the same masses compared with each other: which of them agree."""
+"""Runs with the same masses compared with each other: which of them agree, and how far they scatter."""
 
 from __future__ import annotations
 
@@ -7,7 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+import numpy as np
+
 from balancer.core.runs import Amplitude, Reading, Run
+from balancer.core.scatter import Scatter
+from balancer.core.vectors import UncertainComplex
 
 SAME = 0.10
 """Share of the amplitude by which runs may differ and still agree: common practice, no source."""
@@ -67,6 +71,48 @@ def agreement(runs: Sequence[Run]) -> Agreement:
         key=lambda group: (len(group), group),
     )
     return Agreement(together, max((share for share, _ in pairs.values()), default=0.0))
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How far the vectors of one channel scatter from run to run.
+
+    Parameters
+    ----------
+    size : float
+        Of their mean.
+    between : float
+        Standard deviation of a component from run to run.
+    own : float
+        The same as each run by itself tells it: what the noise of the readings makes.
+    """
+
+    size: float
+    between: float
+    own: float
+
+
+def spread_of(vectors: Sequence[UncertainComplex]) -> Spread:
+    """Tell how far the vectors of one channel scatter.
+
+    Parameters
+    ----------
+    vectors : sequence of UncertainComplex
+        Of two runs or more at one speed, in one unit.
+
+    Returns
+    -------
+    Spread
+        In that unit.
+
+    Raises
+    ------
+    InputError
+        If there are too few.
+    """
+    found = Scatter.of_repeats(vectors, circular=True)
+    between, own = (float(np.sqrt(np.trace(np.array(rows)) / 2)) for rows in (found.rows, found.noise))
+    return Spread(float(abs(np.mean([vector.value for vector in vectors]))), between, own)
 
 
 def _difference(one: Run, other: Run) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -133,7 +134,7 @@ def run_up(sweep: Recording | Track, *, hover: float | None = None) -> RunUp:
     data = sweep_data(tracked)
     fit = fit_modes(data)
     told, findings = _sorted_out(fit, data)
-    avoid = _avoid(tuple(mode for mode in fit.modes if _is_near(mode, data)))
+    avoid = too_near(tuple(mode for mode in fit.modes if _is_near(mode, data)))
     proposed = _propose(fit, tracked, avoid, told, hover)
     growth = fit_growth(data, fit) if told else None
     findings += _sweep_findings(tracked, told)
@@ -208,8 +209,8 @@ def _is_near(mode: Resonance, data: SweepData) -> bool:
     return low / (1 + _MARGIN) < mode.frequency < high * (1 + _MARGIN)
 
 
-def _avoid(modes: tuple[Resonance, ...]) -> tuple[tuple[float, float], ...]:
-    """Give the ranges of speed nearer to a mode than the margin, joined where they overlap."""
+def too_near(modes: Sequence[Resonance]) -> tuple[tuple[float, float], ...]:
+    """Give the ranges of speed in rad/s too near to modes (the slowest first), joined where they overlap."""
     joined: list[tuple[float, float]] = []
     for mode in modes:
         away = max(_MARGIN, _WIDTHS * mode.damping)

@@ -15,9 +15,12 @@ from balancer.units import rpm_from_rad_s
 SPEED_BAND = 0.05
 """Share by which the speed may differ: beyond it a resonance may lie between (common practice, no source)."""
 
+USUAL_SCATTER, USUAL_JOBS = 0.02, 2
+"""Scatter of an influence coefficient from job to job of a careful hand, as a share of it, and how many jobs
+this is worth beside those that were made (no source)."""
+
 _POWER, _POWER_SD = 2.0, 1.0  # H grows with the square of the speed, a power more or less: as in Run.at_speed
 _DELAY = 5e-3  # s, of a filter of which nothing is known: the slowest that still shows 1x
-_REMOUNT, _REMOUNT_JOBS = 0.02, 2  # usual scatter from job to job of a careful hand, worth so many jobs
 _YEARLY = 0.02  # rubber ages, screws settle: grows with the root of the years (no source)
 _OLD = 180  # days
 _FAR_MASS = 0.2  # share of the moving mass
@@ -149,10 +152,31 @@ def _common_doubt(
 
 
 def _between_jobs(stored: StoredCoefficient) -> float:
-    """Scatter to be expected of the next job about the mean of the earlier ones, few of which say little."""
+    """Scatter to be expected of the next job about the mean of the earlier ones."""
     count = stored.determinations
-    weight, own = _REMOUNT_JOBS * _REMOUNT**2, (count - 1) * (stored.scatter or 0.0) ** 2
-    return math.sqrt((weight + own) / (_REMOUNT_JOBS + count - 1) * (1 + 1 / count))
+    return scatter_between_jobs(count, stored.scatter)[0] * math.sqrt(1 + 1 / count)
+
+
+def scatter_between_jobs(count: int, scatter: float | None) -> tuple[float, int]:
+    """Put what a careful hand usually has together with what a few jobs show, which say little.
+
+    Parameters
+    ----------
+    count : int
+        Of the jobs.
+    scatter : float or None
+        Of their coefficients, as in `StoredCoefficient`; None of a single one.
+
+    Returns
+    -------
+    scatter : float
+        Relative standard deviation of a component from job to job.
+    worth : int
+        Degrees of freedom behind it, in jobs.
+    """
+    worth = USUAL_JOBS + count - 1
+    own = (count - 1) * (scatter or 0.0) ** 2
+    return math.sqrt((USUAL_JOBS * USUAL_SCATTER**2 + own) / worth), worth
 
 
 def _years(stored: StoredCoefficient, today: date | None) -> float:
@@ -192,7 +216,7 @@ def _remarks(stored: StoredCoefficient, set_up: SetUp, today: date | None) -> It
     before, now = stored.set_up.moving_mass, set_up.moving_mass
     if before and now and abs(now / before - 1) > _FAR_MASS:
         yield Finding.of("coefficient_other_mass", "warning", off_percent=100 * abs(now / before - 1))
-    if stored.scatter is not None and stored.scatter > 2 * _REMOUNT:
+    if stored.scatter is not None and stored.scatter > 2 * USUAL_SCATTER:
         yield Finding.of(
             "coefficient_scatters",
             "warning",

@@ -64,10 +64,8 @@ def read(path: str | Path, hints: Hints = NOTHING, marks: str | Path | None = No
     InputError
         If there is no such file, it cannot be read, or it holds no recording that is understood.
     """
-    recording = read_bytes(read_file(path), str(path), hints)
-    if marks is None:
-        return recording
-    return with_marks(recording, read_mark_times(read_file(marks), str(marks), hints))
+    data = read_file(path)
+    return read_bytes(data, str(path), hints, None if marks is None else (str(marks), read_file(marks)))
 
 
 def read_file(path: str | Path) -> bytes:
@@ -103,7 +101,9 @@ def read_file(path: str | Path) -> bytes:
         ) from None
 
 
-def read_bytes(data: bytes, name: str, hints: Hints = NOTHING) -> Recording:
+def read_bytes(
+    data: bytes, name: str, hints: Hints = NOTHING, marks: tuple[str, bytes] | None = None
+) -> Recording:
     """Read a recording that is in memory already, such as an upload.
 
     Parameters
@@ -114,6 +114,8 @@ def read_bytes(data: bytes, name: str, hints: Hints = NOTHING) -> Recording:
         Its name, for messages and as a hint at the format.
     hints : Hints
         What a person says about a foreign file that does not say it itself.
+    marks : (str, bytes), optional
+        Name and content of a second file with the mark times.
 
     Returns
     -------
@@ -125,6 +127,13 @@ def read_bytes(data: bytes, name: str, hints: Hints = NOTHING) -> Recording:
     InputError
         If it holds no recording that is understood.
     """
+    recording = _read(data, name, hints)
+    if marks is None:
+        return recording
+    return with_marks(recording, read_mark_times(marks[1], marks[0], hints))
+
+
+def _read(data: bytes, name: str, hints: Hints) -> Recording:
     if not data[:HEAD_BYTES].strip() and not data.strip():
         raise InputError(
             "the file is empty", todo="record again, or check where the recording went", file=name

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import cmath
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
 
+from balancer.errors import InputError
 from balancer.simulator.bench import Bench
 from balancer.simulator.forces import OrderForce
 from balancer.simulator.pickup import Pickup
@@ -21,6 +23,9 @@ from balancer.simulator.rotor import Rotor
 from balancer.simulator.sensor import Sensor
 from balancer.simulator.stand import Mode, Stand
 from balancer.units import G_STANDARD, kgm_from_gmm, rad_s_from_rpm
+
+LARGEST = 9999
+"""Highest number of a part of the invented build."""
 
 COASTAL_SPEED = rad_s_from_rpm(5200.0)
 """Usual bench speed of the invented build in rad/s."""
@@ -50,6 +55,7 @@ OPTICAL_PICKUP = Pickup(
 )
 """A reflective pick-up and a 10 mm tape on a 100 mm radius, timed to a microsecond."""
 
+_PART = re.compile(r"(?:(bell|propeller):)?([0-9]{1,4})")
 _COASTAL_STAND = Stand(
     moving_mass=0.260,
     first=Mode(21.0, 0.04),
@@ -102,6 +108,43 @@ def coastal_bell(seed: int) -> Bench:
     rng = np.random.default_rng(seed)
     rotor = Rotor(bell=_unbalance(rng, 0.5, 2.0), bell_mass=0.025, hand="ccw" if rng.random() < 0.5 else "cw")
     return _board(rotor, _COASTAL_STAND.loaded(-0.016))
+
+
+def coastal_part(kind: str, number: int) -> Bench:
+    """Put a part of either kind on the stand: "propeller" or "bell", and which one of them."""
+    return (coastal_bell if kind == "bell" else coastal_propeller)(number)
+
+
+def part_named(name: str) -> tuple[str, int]:
+    """Read which part is meant: ``bell:N``, ``propeller:N``, N for a propeller, nothing for the first one.
+
+    Parameters
+    ----------
+    name : str
+        What stands behind ``simulated:`` in the name of a source.
+
+    Returns
+    -------
+    tuple of (str, int)
+        Kind and number, for `coastal_part`.
+
+    Raises
+    ------
+    InputError
+        If it names no part.
+
+    Examples
+    --------
+    >>> part_named("bell:7"), part_named("7"), part_named("")
+    (('bell', 7), ('propeller', 7), ('propeller', 1))
+    """
+    understood = _PART.fullmatch(name or "1")
+    if not understood:
+        raise InputError(
+            f"simulated:{name} is not understood",
+            todo=f"write simulated:propeller:1 or simulated:bell:1, or another number up to {LARGEST}",
+        )
+    return understood[1] or "propeller", int(understood[2])
 
 
 def random_bench(rng: np.random.Generator) -> tuple[Bench, float]:

@@ -40,6 +40,28 @@ CONVENTION_WITH = (
 _SEVERITIES = MappingProxyType({"info": "note", "warning": "warning", "error": "do not use"})
 
 
+def counted(number: int, what: str) -> str:
+    """Say how many there are of a thing.
+
+    Examples
+    --------
+    >>> counted(1, "job"), counted(2, "job")
+    ('1 job', '2 jobs')
+    """
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def capital(text: str) -> str:
+    """Begin a sentence of words that stand elsewhere within one.
+
+    Examples
+    --------
+    >>> capital("cut 12 mm of tape")
+    'Cut 12 mm of tape'
+    """
+    return text[:1].upper() + text[1:]
+
+
 def finding_text(finding: Finding, direction: Direction = "against") -> str:
     """Put a finding into a sentence.
 

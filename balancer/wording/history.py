@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from balancer.core.grade import grade_of
 from balancer.findings import Finding
 from balancer.history.records.part import BellSizes, PropellerSizes
-from balancer.units import g_from_kg, gmm_from_kgm, mm_from_m, rpm_from_rad_s
-from balancer.wording.basics import Direction, angle_text, finding_line, significant
+from balancer.units import g_from_kg, gmm_from_kgm, in_from_mm, mm_from_m, rpm_from_rad_s
+from balancer.wording.basics import Direction, angle_text, counted, finding_line, significant
 from balancer.wording.table import shortened, table_lines
 from balancer.wording.tape import piece_text
 
@@ -80,33 +80,37 @@ def parts_lines(parts: Sequence[ListedPart], before: datetime, total: int) -> li
             part.label,
             part.kind,
             what_text(part),
-            where_text(part.state, part.machine, part.arm),
+            _where(part.state, part.machine, part.arm),
             day(part.looked_at),
             DUE_WORDS[part.due(before)],
         )
         for part in parts
     ]
     lines = table_lines(("part", "kind", "what", "where", "checked", "due"), rows)
-    shown = f"{len(parts)} of {total} parts" if total > len(parts) else _count(total, "part")
+    shown = f"{len(parts)} of {total} parts" if total > len(parts) else counted(total, "part")
     due = sum(part.due(before) is not None for part in parts)
     return [*lines, f"{shown}, {due} due."]
 
 
 def what_text(part: ListedPart) -> str:
     """Say of a part in a list how large it is, which way it turns, what it weighs."""
-    size = "" if part.diameter is None else f"{mm_from_m(part.diameter) / 25.4:.3g} in"
+    size = "" if part.diameter is None else f"{in_from_mm(mm_from_m(part.diameter)):.3g} in"
     mass = "" if part.mass is None else f"{significant(g_from_kg(part.mass))} g"
     return ", ".join(text for text in (size, part.hand, mass) if text)
 
 
-def where_text(state: str, machine: str, arm: int | None) -> str:
-    """Say in a list where a part is; a long name of a machine is cut."""
+def _where(state: str, machine: str, arm: int | None) -> str:
     return f"{shortened(machine, _NAME_WIDTH)}, arm {arm}" if state == "fitted" else state
 
 
 def place_text(where: Location, machine: str) -> str:
     """Say where a part is, given the name of the machine."""
     return f"arm {where.arm} of {machine}" if where.state == "fitted" else where.state
+
+
+def listed_place(part: ListedPart) -> str:
+    """Say where a part of a list is."""
+    return f"arm {part.arm} of {part.machine}" if part.state == "fitted" else part.state
 
 
 def turned_text(where: Location, direction: Direction) -> str:
@@ -123,7 +127,7 @@ def machines_lines(machines: Sequence[Machine], fitted: Mapping[str, Sequence[tu
     lines = []
     for machine in machines:
         words = f" ({machine.words})" if machine.words else ""
-        lines.append(f"{machine.name}: {_count(len(machine.arms), 'arm')}{words}")
+        lines.append(f"{machine.name}: {counted(len(machine.arms), 'arm')}{words}")
         for arm in machine.arms:
             labels = [label for label, number in fitted.get(machine.id, ()) if number == arm.number]
             lines.append(f"  arm {arm.number}, {arm.hand}: {', '.join(labels) or 'nothing known'}")
@@ -166,8 +170,8 @@ def part_lines(part: PartRecord, machine: str, direction: Direction) -> list[str
     """Say what a part is, where it is, and what is on it."""
     sizes, facts = part.sizes, []
     if isinstance(sizes, PropellerSizes):
-        pitch = "" if sizes.pitch is None else f" x {mm_from_m(sizes.pitch) / 25.4:.3g}"
-        facts = [f"{mm_from_m(sizes.diameter) / 25.4:.3g}{pitch} in", f"{sizes.blades} blades"]
+        pitch = "" if sizes.pitch is None else f" x {in_from_mm(mm_from_m(sizes.pitch)):.3g}"
+        facts = [f"{in_from_mm(mm_from_m(sizes.diameter)):.3g}{pitch} in", f"{sizes.blades} blades"]
         facts += [sizes.hand, sizes.material]
     elif isinstance(sizes, BellSizes):
         facts = [sizes.motor, "" if sizes.magnets is None else f"{sizes.magnets} magnets"]
@@ -261,7 +265,7 @@ def _joined(*texts: str) -> str:
 
 def kept_lines(kept: KeptJob, part: PartRecord, bell: PartRecord | None) -> list[str]:
     """Say what keeping a job came to."""
-    runs = f"{_count(kept.new_runs, 'new run')}" if kept.new_runs else "no new runs"
+    runs = f"{counted(kept.new_runs, 'new run')}" if kept.new_runs else "no new runs"
     lines = [f"The job is kept in the history of {part.label}: {runs}."]
     if kept.new_stand is not None:
         lines.append(f"The stand {kept.new_stand.name} is new and was added.")
@@ -306,7 +310,3 @@ def turns_text(among: Candidates) -> str:
         f"The marks of {', '.join(among.assumed)} are taken to be in line with those of their bells now, as "
         "on the stand; how the others are turned is known."
     )
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"

@@ -14,6 +14,7 @@ from balancer.wording.basics import (
     FITTING_CAUTION,
     Direction,
     angle_text,
+    counted,
     finding_line,
     finding_text,
     significant,
@@ -104,7 +105,7 @@ def _fit_lines(step: Step, direction: Direction) -> list[str]:
     if step.trial is not None:
         lines.append(f"  {trial_basis(step.trial)}")
     for other in step.placements[1:]:
-        pieces = "1 piece" if other.total == 1 else f"{other.total} pieces"
+        pieces = counted(other.total, "piece")
         lines.append(
             f"  With {pieces} instead {significant(gmm_from_kgm(abs(other.left)), 2)} g mm are left."
         )

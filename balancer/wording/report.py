@@ -11,7 +11,14 @@ from balancer.core.grade import DEFAULT_GRADE
 from balancer.findings import Finding
 from balancer.history.records.part import BellSizes, PropellerSizes
 from balancer.units import g_from_kg, gmm_from_kgm, mm_from_m, rpm_from_rad_s
-from balancer.wording.basics import CONVENTION, CONVENTION_WITH, Direction, finding_line, significant
+from balancer.wording.basics import (
+    CONVENTION,
+    CONVENTION_WITH,
+    Direction,
+    capital,
+    finding_line,
+    significant,
+)
 from balancer.wording.sentences import SENTENCES
 from balancer.wording.tape import piece_text
 
@@ -208,8 +215,7 @@ def trend_lines(trend: TrendData) -> list[str]:
 
 def event_text(event: Event) -> str:
     """Say what happened: the kind of an event is a word already, but for a few."""
-    text = _HAPPENED.get(event.kind, event.kind)
-    return text[:1].upper() + text[1:]
+    return capital(_HAPPENED.get(event.kind, event.kind))
 
 
 def place_text(card: PartCard) -> str:

@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from balancer.units import rpm_from_rad_s
-from balancer.wording.basics import finding_line, significant
+from balancer.wording.basics import counted, finding_line, significant
 from balancer.wording.history import day
 from balancer.wording.table import table_lines
 
@@ -38,7 +38,7 @@ def health_lines(health: Health) -> list[str]:
     """Say whether a history is sound."""
     lines = [f"warning: the database says: {said}" for said in health.complaints]
     if health.dangling:
-        lines.append(f"warning: {_count(health.dangling, 'record')} refer to records that are not there.")
+        lines.append(f"warning: {counted(health.dangling, 'record')} refer to records that are not there.")
     if health.missing:
         lines.append(f"warning: missing files: {len(health.missing)}, {_digests(health.missing)}.")
     if health.damaged:
@@ -68,14 +68,14 @@ def recomputed_lines(found: Sequence[Recomputed], labels: Mapping[str, str]) -> 
         else:
             lines.append(f"{name}: the file is read as another recording now.")
     differ = len(lines)
-    total = _count(len(found), "stored recording")
+    total = counted(len(found), "stored recording")
     end = "all come out as they are kept" if not differ else f"{differ} come out otherwise"
     return [*lines, f"{total} measured again: {end}."]
 
 
 def backed_up_lines(done: BackedUp) -> list[str]:
     """Say what a backup holds."""
-    lines = [f"{done.folder}: the history with {_count(done.files, 'file')}; open it with --home."]
+    lines = [f"{done.folder}: the history with {counted(done.files, 'file')}; open it with --home."]
     if done.damaged:
         lines.append(f"warning: damaged already before: {_digests(done.damaged)}; see an older backup.")
     return lines
@@ -83,7 +83,7 @@ def backed_up_lines(done: BackedUp) -> list[str]:
 
 def exported_lines(done: Exported) -> list[str]:
     """Say what an archive holds."""
-    lines = [f"{done.path}: {_counts(done.rows)}, {_count(done.files, 'file')}."]
+    lines = [f"{done.path}: {_counts(done.rows)}, {counted(done.files, 'file')}."]
     if done.missing:
         lines.append(f"warning: files that the history has lost: {_digests(done.missing)}.")
     return lines
@@ -101,12 +101,12 @@ def imported_lines(done: Imported) -> list[str]:
         )
         if any(count for _, count in counts)
     ]
-    lines.append(f"{_count(done.files, 'new file')}.")
+    lines.append(f"{counted(done.files, 'new file')}.")
     lines += [_conflict(one) for one in done.conflicts]
     if done.missing:
         lines.append(f"warning: files that neither has: {_digests(done.missing)}.")
     if done.ignored:
-        lines.append(f"note: {_count(len(done.ignored), 'name')} in the archive belong to no history.")
+        lines.append(f"note: {counted(len(done.ignored), 'name')} in the archive belong to no history.")
     return lines
 
 
@@ -119,7 +119,7 @@ def marked_lines(marked: Marked, *, gone: bool = False) -> list[str]:
     if not marked.total:
         return ["Nothing is marked as removed that could be deleted."]
     said = "Deleted for good" if gone else "Marked as removed, to be deleted for good by purge"
-    return [f"{said}: {_counts(marked.rows)}, {_count(len(marked.files), 'file')}."]
+    return [f"{said}: {_counts(marked.rows)}, {counted(len(marked.files), 'file')}."]
 
 
 def names_lines(names: Sequence[tuple[str, str]]) -> list[str]:
@@ -177,7 +177,3 @@ def trust_word(trusted: Trust) -> str:
 def _counts(counts: Iterable[tuple[str, int]]) -> str:
     told = [f"{count} {name if count != 1 else name.removesuffix('s')}" for name, count in counts if count]
     return ", ".join(told) or "nothing"
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"

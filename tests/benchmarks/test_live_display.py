@@ -37,7 +37,7 @@ def shown(pieces):
     for number, piece in enumerate(pieces):
         for block in decoder.feed(piece):
             running.add(block)
-            scope.add(block, running.latest)
+            scope.add(block)
         if (number + 1) * FRAMES // LOOKS > number * FRAMES // LOOKS:
             frame = scope.frame()
             if frame is not None:

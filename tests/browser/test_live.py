@@ -167,6 +167,8 @@ def test_a_server_started_anew_is_found_and_lost_nothing(context, tmp_path):
         page.locator(".live[data-connected=yes]").or_(
             page.get_by_role("button", name="Start")
         ).first.wait_for()
+        press(page, "Start", then="Stop")
+        figure(page, "speed", r"^5,[12]\d\d$")
         at_job.goto(address)
         heading(at_job, "Balance the bare bell first")
         click(at_job, "bell", then="Check the sensor at rest")

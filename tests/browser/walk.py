@@ -35,6 +35,7 @@ def with_home(folder):
 
 def idle(page):
     """Wait until the page's script rests: what is clicked while it runs may get lost."""
+    page.bring_to_front()  # a tab behind another one draws at a crawl, and a person looks at one at a time
     # looked for every 20 ms: by frames, as is usual, it would make the page draw all the time
     page.wait_for_function("window.walk?.rests()", polling=20)
 

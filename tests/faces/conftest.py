@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 
 import pytest
 
 from balancer import cli
+from balancer.app import services
 
 
 @pytest.fixture
@@ -22,3 +24,20 @@ def balancer(monkeypatch, capsys):
         return (0 if status is None else status), captured.out, captured.err
 
     return run
+
+
+@pytest.fixture
+def home(tmp_path, monkeypatch, example_home):
+    """A copy of the example, as a server started with --home has it."""
+    copy = tmp_path / "home"
+    shutil.copytree(example_home, copy)
+    monkeypatch.setattr(sys, "argv", ["main.py", "--home", str(copy)])
+    yield copy
+    services.store(copy).close()
+    services.store.cache_clear()
+
+
+@pytest.fixture
+def store(home):
+    """Its history."""
+    return services.store(home)

@@ -133,13 +133,17 @@ async def _inside(scope, receive, send):
 def ask(door, client=PHONE, *, kind="http", method="GET", path="/", query="", body=b"", **headers):
     """Send one request; give status (101 for an open WebSocket), headers and body."""
     names = {"host": "192.0.2.2:8501"} | {name.replace("_", "-"): value for name, value in headers.items()}
+    if kind == "websocket":  # a page of the server's own, unless the test says otherwise
+        names.setdefault("origin", f"http://{names['host']}")
     scope = {
         "type": kind,
         "method": method,
         "path": path,
         "raw_path": path.encode(),
         "query_string": query.encode(),
-        "headers": [(name.encode(), value.encode("latin-1")) for name, value in names.items()],
+        "headers": [
+            (name.encode(), value.encode("latin-1")) for name, value in names.items() if value is not None
+        ],
         "client": None if client is None else (client, 50000),
         "server": ("192.0.2.2", 8501),
         "scheme": "http" if kind == "http" else "ws",
@@ -240,6 +244,8 @@ def test_own_names_are_not(door, host):
         ("websocket", "GET", "http://192.0.2.2:9999", 403),
         ("websocket", "GET", "http://elsewhere.example", 403),
         ("websocket", "GET", "null", 403),
+        ("websocket", "GET", None, 403),
+        ("websocket", "GET", "http://[::1", 403),
         ("http", "PUT", "http://elsewhere.example", 403),
         ("http", "POST", "http://[", 403),
         ("http", "PUT", "http://192.0.2.2:8501", 200),
@@ -286,6 +292,7 @@ def test_another_computer_needs_the_code(own_address, tmp_path, monkeypatch):
         assert status_of("127.0.0.1", server.port)[0] == 200
         upgrade = {"Connection": "Upgrade", "Upgrade": "websocket", "Sec_WebSocket_Version": "13"}
         upgrade |= {"Sec_WebSocket_Key": "dGhlIHNhbXBsZSBub25jZQ=="}
+        upgrade |= {"Origin": f"http://{own_address}:{server.port}"}
         lie = {"X_Forwarded_For": "127.0.0.1", "Forwarded": "for=127.0.0.1", "X_Real_IP": "127.0.0.1"}
         stream = "/_stcore/stream"
         assert status_of(own_address, server.port, **lie)[0] == 403

@@ -26,7 +26,7 @@ from balancer.app.guided.run_files import RunFile
 from balancer.app.guided.trainer import SimulatedPart
 from balancer.core.places import Places, Ring
 from balancer.errors import InputError, OperationError
-from balancer.history.events import events_of
+from balancer.history.events import add_event, events_of
 from balancer.history.jobs import jobs_of_part
 from balancer.history.parts import add_part, find_part, get_part
 from balancer.history.records.event import Event
@@ -41,6 +41,7 @@ from balancer.procedure.next_step import purpose_now
 from balancer.recording.files import read_bytes, write
 from balancer.recording.hints import Hints
 from balancer.simulator.presets import COASTAL_RIM, COASTAL_SPEED, coastal_bell
+from tests.app_page import address, words_of
 
 MAIN = str(Path(app.__file__).with_name("main.py"))
 NOW = datetime(2026, 5, 1, 9, tzinfo=UTC)
@@ -98,18 +99,8 @@ def click(page, key):
     return checked(page.button(key=key).click().run())
 
 
-def words_of(*elements):
-    """What is shown, without the backslashes that keep Markdown from reading it."""
-    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in elements for e in group))
-
-
 def shown(page):
     return words_of(page.markdown, page.caption, page.warning, page.error, page.success)
-
-
-def address(page, name):
-    value = page.query_params[name]
-    return value if isinstance(value, str) else value[0]
 
 
 def chooses(page, label, store):
@@ -138,7 +129,7 @@ def add_run(folder, kept, number=1):
     def work(kept):
         return with_recording(kept.job, purpose_now(kept.job), read_bytes(data, name), name)[0]
 
-    return folder.change(kept.id, kept.digest, work, recording=(name, data))
+    return folder.change(kept.id, kept.digest, work, recording=RunFile(name, data))
 
 
 def followed(folder, id, until=("done", "stop"), number=1):
@@ -176,6 +167,19 @@ def locked(home):
         other.execute("ROLLBACK")
     finally:
         other.close()
+
+
+@contextlib.contextmanager
+def killed_at(monkeypatch, module, name):
+    """The program ends when it comes to a function."""
+
+    def killed(*_, **__):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(module, name, killed)
+        with pytest.raises(KeyboardInterrupt):
+            yield
 
 
 @pytest.fixture(autouse=True)
@@ -267,13 +271,8 @@ def test_killed_between_link_and_job_the_page_says_what_the_job_does(
         kept = folder.decline(kept.id, kept.digest)
     used = kept.job.known is not None
 
-    def killed(*_):
-        raise KeyboardInterrupt
-
-    with monkeypatch.context() as patch:
-        patch.setattr(keeping, "write_job", killed)
-        with pytest.raises(KeyboardInterrupt):
-            getattr(folder, click)(kept.id, kept.digest)
+    with killed_at(monkeypatch, keeping, "write_job"):
+        getattr(folder, click)(kept.id, kept.digest)
     kept = JobFolder(folder.home).get(kept.id)
     assert (kept.job.known is not None) == used == (not kept.link.declined)
     assert ("It stands in for the trial run" in shown(opened(job=kept.id))) == used
@@ -366,13 +365,8 @@ def test_killed_between_job_and_history_the_next_change_keeps_it(store, folder, 
     id = begun(folder, store)
     kept = followed(folder, id, until=("spin",))
 
-    def killed(*_):
-        raise KeyboardInterrupt
-
-    with monkeypatch.context() as patch:
-        patch.setattr(keeping, "keep", killed)
-        with pytest.raises(KeyboardInterrupt):
-            add_run(folder, kept)
+    with killed_at(monkeypatch, keeping, "keep"):
+        add_run(folder, kept)
     again = JobFolder(home)
     kept = again.get(id)
     assert kept.due
@@ -388,13 +382,8 @@ def test_killed_in_the_history_nothing_half_stays_there(store, folder, monkeypat
     id = begun(folder, store)
     kept = followed(folder, id, until=("spin",))
 
-    def killed(*_, **__):
-        raise KeyboardInterrupt
-
-    with monkeypatch.context() as patch:
-        patch.setattr(link, "keep_job", killed)
-        with pytest.raises(KeyboardInterrupt):
-            add_run(folder, kept)
+    with killed_at(monkeypatch, link, "keep_job"):
+        add_run(folder, kept)
     assert jobs_of_part(store, find_part(store, "M1").id) == ()
     assert not folder.keep_now(id).due
     assert len(runs_of_part(store, find_part(store, "M1").id)) == 1
@@ -404,13 +393,8 @@ def test_a_recording_left_by_a_run_that_never_was_is_not_taken_for_another(store
     id = begun(folder, store)
     kept = followed(folder, id, until=("spin",))
 
-    def killed(*_, **__):
-        raise KeyboardInterrupt
-
-    with monkeypatch.context() as patch:
-        patch.setattr(keeping, "write_job", killed)
-        with pytest.raises(KeyboardInterrupt):
-            add_run(folder, kept)
+    with killed_at(monkeypatch, keeping, "write_job"):
+        add_run(folder, kept)
     assert folder.get(id).job.runs == ()
     assert list(folder.folder.glob(f"{id}.run-1.*"))
     reading = reading_of("2.00", "30", lead=False)
@@ -440,7 +424,7 @@ def test_recordings_lie_beside_the_job_with_how_they_were_read(folder):
 def test_the_suffix_follows_from_the_content(folder, content, suffix):
     id = folder.begin(TypedPart("bell", mass_g=25.0, rpm=5200.0, ring_mm=14.0).job(TAPE))
     work = lambda k: changes.read_off(k, reading_of("2.0", "3", lead=False))  # noqa: E731
-    kept = folder.change(id, folder.get(id).digest, work, recording=("x.exe", content))
+    kept = folder.change(id, folder.get(id).digest, work, recording=RunFile("x.exe", content))
     assert (folder.folder / f"{id}.run-1.{suffix}").read_bytes() == content
     assert kept.recording(1)[0] == RunFile("x.exe", content)
 
@@ -456,8 +440,6 @@ def test_a_reload_in_mid_job_comes_back_to_it(store, folder):
 
 def test_a_propeller_stands_on_a_bell(store, folder):
     good = find_part(store, "M1")
-    from balancer.history.events import add_event  # noqa: PLC0415
-
     add_event(store, Event(id=new_id(), edited=NOW, part=good.id, kind="balanced", at=NOW))
     page = chooses(opened(), "P1", store)
     key = f"own_bell_{find_part(store, 'P1').id}"

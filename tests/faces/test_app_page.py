@@ -20,6 +20,7 @@ from balancer.procedure.job_file import read_job
 from balancer.recording.files import write
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
 from balancer.wording import CAUTIONS
+from tests.app_page import address, words_of
 
 MAIN = str(Path(app.__file__).with_name("main.py"))
 PROPELLER = coastal_propeller(1)
@@ -67,11 +68,6 @@ def follow(page, until="another"):
     raise AssertionError("the job never came to an end")
 
 
-def words_of(*elements):
-    """What is shown, without the backslashes that keep Markdown from reading it."""
-    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in elements for e in group))
-
-
 def heading(page):
     return words_of(page.header, page.subheader).split("\n")[0]
 
@@ -86,12 +82,6 @@ def headline(page):
 
 def job_id(page):
     return address(page, "job")
-
-
-def address(page, name):
-    """What the page's address says; AppTest gives it as it was set, or in a list."""
-    value = page.query_params[name]
-    return value if isinstance(value, str) else value[0]
 
 
 def job(page, home):

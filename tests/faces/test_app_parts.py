@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import math
 import re
-import shutil
 import sys
 import zlib
 from dataclasses import replace
@@ -33,16 +32,6 @@ from balancer.history.store import Store
 MAIN = str(Path(app.__file__).with_name("main.py"))
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 HOSTILE = "![p](a)<b>`"  # 11 characters: Markdown and HTML that must come out as written
-
-
-@pytest.fixture
-def home(example_home, tmp_path, monkeypatch):
-    """A copy of the example history, as a server started with --home has it."""
-    shutil.copytree(example_home, tmp_path / "home")
-    monkeypatch.setattr(sys, "argv", ["main.py", "--home", str(tmp_path / "home")])
-    yield tmp_path / "home"
-    services.store(tmp_path / "home").close()
-    services.store.cache_clear()
 
 
 @pytest.fixture

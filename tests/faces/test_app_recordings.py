@@ -7,7 +7,6 @@ import os
 import re
 import shutil
 import sys
-import time
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -27,6 +26,7 @@ from balancer.recording.hints import Hints
 from balancer.recording.stream_writer import make_stream_text
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
 from tests import foreign, taps
+from tests.app_page import settled
 
 RECORDINGS = "views/recordings.py"
 PAGE = str(Path(app.__file__).parent / RECORDINGS)
@@ -74,16 +74,6 @@ def widget(page, group, start):
 def chosen(page, which):
     page.button_group(key="recordings_source").set_value(which).run()
     return settled(page)
-
-
-def settled(page):
-    """Run on until the slow reading is done: a page in a browser comes back by itself."""
-    end = time.monotonic() + 25
-    while any("some seconds" in info.value for info in page.info) and time.monotonic() < end:
-        time.sleep(0.2)
-        page.run()
-    assert not page.exception
-    return page
 
 
 def dropped(page, *files):

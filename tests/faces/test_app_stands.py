@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-import shutil
-import sys
-import time
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -34,32 +31,19 @@ from balancer.history.records.kept import new_id
 from balancer.history.records.stand import CoefficientRecord
 from balancer.history.stands import add_coefficient, averages_of, coefficients_of, find_stand
 from balancer.procedure.coefficients import SetUp, StoredCoefficient
+from balancer.procedure.drift import drift
 from balancer.procedure.trial_judgement import linearity
+from balancer.procedure.trust import USUAL_SCATTER
 from balancer.recording.model import Gap
 from balancer.recording.stream_writer import make_stream_packets, make_stream_text
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
 from balancer.units import G_STANDARD, rad_s_from_rpm
+from tests.app_page import settled
 from tests.taps import recorded, tapped
 
 PAGE = str(Path(app.__file__).parent / "views" / "stands.py")
 NOW = datetime(2026, 5, 1, 12, 0, tzinfo=UTC)
 BENCH = coastal_propeller(1)
-
-
-@pytest.fixture
-def home(tmp_path, monkeypatch, example_home):
-    """A copy of the example, as a server started with --home has it."""
-    copy = tmp_path / "home"
-    shutil.copytree(example_home, copy)
-    monkeypatch.setattr(sys, "argv", ["main.py", "--home", str(copy)])
-    yield copy
-    services.store(copy).close()
-    services.store.cache_clear()
-
-
-@pytest.fixture
-def store(home):
-    return services.store(home)
 
 
 @pytest.fixture
@@ -72,16 +56,6 @@ def opened(id=""):
     if id:
         page.query_params["stand"] = id
     return settled(page.run())
-
-
-def settled(page):
-    """Run on until the checks are done: a page in a browser comes back by itself."""
-    end = time.monotonic() + 25
-    while any("some seconds" in info.value for info in page.info) and time.monotonic() < end:
-        time.sleep(0.05)
-        page.run()
-    assert not page.exception
-    return page
 
 
 def click(page, key):
@@ -241,7 +215,7 @@ def test_how_much_it_moved_is_said_against_the_mean_of_those_before():
         tuple(CoefficientRecord(id=new_id(), edited=NOW, stand=new_id(), coefficient=c) for c in found),
         found[0],
         None,
-        stand_story.drift(found, 0),
+        drift(found, 0),
         0,
     )
     assert "20 % larger and turned by 10° against the 2 before in channel x" in words.drift_item(group).text
@@ -249,7 +223,7 @@ def test_how_much_it_moved_is_said_against_the_mean_of_those_before():
 
 
 def test_one_coefficient_alone_shows_no_drift():
-    assert stand_story.drift([coefficient(1e6)], 0) is None
+    assert drift([coefficient(1e6)], 0) is None
 
 
 @pytest.mark.parametrize("count", [3, 5])
@@ -258,10 +232,10 @@ def test_an_unchanged_stand_seldom_seems_changed_and_a_changed_one_mostly(count)
     rng = np.random.default_rng(5)
 
     def found(latest_off):
-        offs = stand_story.USUAL_SCATTER * (rng.standard_normal((2, count)).T @ np.array([1, 1j]))
+        offs = USUAL_SCATTER * (rng.standard_normal((2, count)).T @ np.array([1, 1j]))
         offs[0] += latest_off
         kept = [coefficient(1e6 * (1 + off), count - n, sd=1e-4) for n, off in enumerate(offs)]
-        return stand_story.drift(kept, 0).state == "changed"
+        return drift(kept, 0).state == "changed"
 
     assert sum(found(0.0) for _ in range(300)) / 300 < 0.08
     assert sum(found(0.15) for _ in range(100)) / 100 > 0.9

@@ -35,6 +35,7 @@ from balancer.live.running import LiveVectors
 from balancer.recording.files import write
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
 from balancer.units import rad_s_from_rpm
+from tests.app_page import words_of
 
 MAIN = str(Path(app.__file__).with_name("main.py"))
 TAPE = stock_of("aluminium", 10.0)
@@ -478,10 +479,6 @@ def keyed(group, start):
     return found
 
 
-def text(*groups):
-    return re.sub(r"\\(.)|\u2060", r"\1", "\n".join(e.value for group in groups for e in group))
-
-
 def test_spinning_live_shows_the_state_and_then_the_run(home, folder, bench):
     kept = begun(folder, SimulatedPart(), below="balanced", check=changes.SensorCheck(skipped=True))
     page = click(opened(kept.id), "spin_live")
@@ -489,7 +486,7 @@ def test_spinning_live_shows_the_state_and_then_the_run(home, folder, bench):
     assert [b.key for b in page.button if b.key in ("spin", "spin_live", "cancel")] == ["cancel"]
     bench.deliver(stream())
     page.run()
-    assert "Run 1, as-is" in text(page.markdown)
+    assert "Run 1, as-is" in words_of(page.markdown)
     assert [b.key for b in page.button if b.key in ("spin", "spin_live", "cancel")] == ["spin", "spin_live"]
 
 
@@ -506,7 +503,7 @@ def test_a_job_that_another_tab_removes_while_it_is_recorded(home, folder, bench
     monkeypatch.setattr(capture, "may_do_without_mark", removed_meanwhile)
     page.run()
     assert not page.exception
-    assert "it was removed" in text(page.warning)
+    assert "it was removed" in words_of(page.warning)
 
 
 def test_cancel_and_what_failed(home, folder, bench):
@@ -516,7 +513,7 @@ def test_cancel_and_what_failed(home, folder, bench):
     click(page, "spin_live")
     bench.deliver(b"no stream")
     page.run()
-    assert "Not added: " in text(page.warning)
+    assert "Not added: " in words_of(page.warning)
     assert not folder.get(kept.id).job.runs
 
 
@@ -530,7 +527,7 @@ def test_the_bench_is_offered_first_while_it_turns(home, folder, bench):
     assert capture.stage(bench.view(), kept.id) == "waiting"
     bench.shown = replace(bench.shown, state="lost", trouble="The board was unplugged.", capture=None)
     page.run()
-    assert "The board was unplugged." in text(page.error)
+    assert "The board was unplugged." in words_of(page.error)
     assert [b.key for b in page.button if b.proto.type == "primary"] == ["pick_up"]
 
 
@@ -539,7 +536,7 @@ def test_with_nothing_plugged_in_the_bench_says_so(home, folder, bench, monkeypa
     kept = begun(folder, below="balanced", check=changes.SensorCheck(skipped=True))
     page = opened(kept.id)
     keyed(page.button_group, "source_").set_value("bench").run()
-    assert "No board is plugged in" in text(page.markdown)
+    assert "No board is plugged in" in words_of(page.markdown)
     click(page, "start_source")
     assert not page.error
 
@@ -583,9 +580,9 @@ def test_another_length_of_tape_is_said(home, folder, bench):
     (piece,) = folder.get(kept.id).job.fitted
     assert piece.where == "blade 2"
     assert piece.strip.length == pytest.approx((length + 2) * 1e-3)
-    assert "Spin the trial run" in text(page.header)
+    assert "Spin the trial run" in words_of(page.header)
     click(page, "back")
-    assert "Fit the trial piece" in text(page.header)
+    assert "Fit the trial piece" in words_of(page.header)
     assert folder.get(kept.id).job.fitted == ()
 
 

@@ -9,7 +9,6 @@ import json
 import re
 import shutil
 import sys
-import time
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -25,21 +24,21 @@ from balancer.app.guided.keeping import JobFolder
 from balancer.app.live import plain_picture
 from balancer.app.recordings.examples import RUN_UP, example_stream
 from balancer.app.recordings.service import overview
-from balancer.app.recordings.shown_unit import shown_in, sweep_in
+from balancer.app.recordings.shown_unit import shown_in, sweep_drawn, sweep_in
 from balancer.app.recordings.slow_readings import read_sweep
 from balancer.app.stands import work
 from balancer.app.stands.bench_check import resonances
 from balancer.app.units_shown import IN_G, IN_M_S2
 from balancer.core.runs import Run
 from balancer.core.vectors import Covariance, UncertainComplex
-from balancer.figures import standalone
 from balancer.history.queries import list_parts
 from balancer.history.stands import find_stand
-from balancer.pictures import job_picture
+from balancer.pictures import job_picture, sweep_picture
 from balancer.procedure.noise_floor import NoiseFloor
 from balancer.recording.files import read_bytes
 from balancer.recording.model import Channel
 from balancer.simulator.presets import COASTAL_SPEED, coastal_propeller
+from tests.app_page import settled
 from tests.faces.test_app_live import RUNNING, turned
 
 MAIN = str(Path(app.__file__).with_name("main.py"))
@@ -63,16 +62,6 @@ def opened(view="balance", **address):
     if view != "balance":
         page.switch_page(f"views/{view}.py").run()
     return settled(page)
-
-
-def settled(page):
-    """Run on until nothing is at work: a page in a browser comes back by itself."""
-    end = time.monotonic() + 25
-    while any("some seconds" in info.value for info in page.info) and time.monotonic() < end:
-        time.sleep(0.05)
-        page.run()
-    assert not page.exception
-    return page
 
 
 def shown_with(page, unit):
@@ -326,11 +315,12 @@ def test_a_sweep_in_g():
     in_g = sweep_in(plain, IN_G)
     np.testing.assert_allclose(in_g.amplitudes, plain.amplitudes / G)
     assert (plain.unit, in_g.unit) == ("m/s^2", "g")
-    assert sweep_in(plain, IN_M_S2).picture == plain.picture.replace("m/s^2", "m/s²")
-    assert "amplitude, g<" in in_g.picture
-    assert "m/s" not in in_g.picture
+    assert sweep_drawn(plain.read, IN_M_S2) == sweep_picture(plain.read).replace("m/s^2", "m/s²")
+    drawn = sweep_drawn(plain.read, IN_G)
+    assert "amplitude, g<" in drawn
+    assert "m/s" not in drawn
     _, swept = resonances(recording, None)
-    assert standalone(work.Outcome((), sweep=swept).picture(IN_G)) == in_g.picture
+    assert work.Outcome((), sweep=swept).picture(IN_G) == drawn
 
 
 # Stands

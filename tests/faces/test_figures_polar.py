@@ -11,11 +11,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from balancer.core.vectors import Covariance
+from balancer.core.vectors import SDS_95, Covariance
 from balancer.errors import InputError
 from balancer.figures import NamedCircle, PolarPoint, polar_picture, svg
 from balancer.figures.dial import RING
-from balancer.figures.polar_points import ELLIPSE_FACTOR
 
 
 def vector(label, amplitude, angle_deg, role="other", covariance=None):
@@ -86,7 +85,7 @@ def test_counting_with_the_rotation_changes_the_degrees_and_nothing_else():
 
 def test_ellipse_factor_is_the_95_percent_point_of_chi_square():
     # scipy.stats, and the printed 5.991 of NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4
-    factor = ELLIPSE_FACTOR
+    factor = SDS_95
     assert factor == pytest.approx(math.sqrt(stats.chi2.ppf(0.95, 2)))
     assert factor**2 == pytest.approx(5.991, abs=0.0006)
 

@@ -18,6 +18,7 @@ import pytest
 from streamlit.web.cli import main_run
 
 from balancer import launch
+from balancer.app.live import route
 from balancer.app.recordings import ask
 from balancer.errors import OperationError
 from tests.app_server import BALANCER_APP, running
@@ -166,23 +167,26 @@ def test_no_free_port_is_told(monkeypatch, taken_port):
         launch.free_port(None)
 
 
-def upgrade_status(port, host):
-    """Ask for the page's WebSocket (RFC 6455) under a host name, and give the status of the answer."""
+def upgrade_status(port, path, host, origin):
+    """Ask for a WebSocket (RFC 6455) under a host name from a page, and give the status of the answer."""
     headers = {"Host": host, "Connection": "Upgrade", "Upgrade": "websocket"}
+    headers |= {"Origin": origin} if origin else {}
     headers |= {"Sec-WebSocket-Version": "13", "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ=="}
     with contextlib.closing(http.client.HTTPConnection("127.0.0.1", port, timeout=10)) as connection:
-        connection.request("GET", "/_stcore/stream", headers=headers)
+        connection.request("GET", path, headers=headers)
         return connection.getresponse().status
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux has the whole of 127.0.0.0/8 on its loopback")
-def test_starts_for_this_computer_only_and_ends_cleanly(tmp_path):
+@pytest.mark.parametrize("path", ["/_stcore/stream", route.PATH])
+def test_starts_for_this_computer_only_and_ends_cleanly(tmp_path, path):
     with running(tmp_path) as server:
         # bound to every interface it would answer here, too
         with pytest.raises(ConnectionRefusedError):
             socket.create_connection(("127.0.0.2", server.port), timeout=5)
-        hosts = ("127.0.0.1", "elsewhere.example")
-        assert [upgrade_status(server.port, host) for host in hosts] == [101, 403]
+        own, other = f"127.0.0.1:{server.port}", "elsewhere.example"
+        asked = ((own, f"http://{own}"), (other, f"http://{other}"), (own, f"http://{other}"), (own, None))
+        assert [upgrade_status(server.port, path, *one) for one in asked] == [101, 403, 403, 403]
 
 
 def luminance(colour):

@@ -21,7 +21,9 @@ from balancer.app.recordings.service import (
     read_upload,
     unbalance_or_not,
 )
+from balancer.app.recordings.shown_unit import sweep_drawn
 from balancer.app.recordings.slow_readings import Sweep, Taps, read_decays, read_sweep
+from balancer.app.units_shown import IN_M_S2
 from balancer.errors import InputError
 from balancer.procedure.measure import measure
 from balancer.recording.hints import NOTHING, Hints
@@ -116,7 +118,7 @@ def test_run_up_example_finds_the_modes_of_the_stand():
     assert np.all(np.diff(found.rpm) >= 0)
     assert found.amplitudes.shape == found.lags.shape == (3, found.rpm.size)
     assert np.isnan(found.lags).any()  # the axial channel hardly shakes: it has no phase at low speed
-    assert found.picture.startswith("<svg")
+    assert sweep_drawn(found.read, IN_M_S2).startswith("<svg")
 
 
 def test_a_held_speed_is_no_sweep():

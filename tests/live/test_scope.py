@@ -48,7 +48,7 @@ def feed(scope, times, samples, marks, *, pieces=15.0, looks=True, segment=0, he
     for start, end in pairwise(edges):
         part = slice(*np.searchsorted(times, (start, end)))
         some = marks[(marks >= start) & (marks < end)]
-        scope.add(DecodedBlock(segment, hello, times[part], samples[:, part], some, ()), None)
+        scope.add(DecodedBlock(segment, hello, times[part], samples[:, part], some, ()))
         if looks:
             frames.append(scope.frame())
     return frames or [scope.frame()]

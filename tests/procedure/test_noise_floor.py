@@ -7,28 +7,22 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from balancer.core.pieces import Stock
 from balancer.core.places import Places
 from balancer.core.runs import Amplitude, Run
 from balancer.core.tape import usual_tape
-from balancer.core.vectors import Covariance, UncertainComplex
+from balancer.core.vectors import SDS_95, Covariance, UncertainComplex
 from balancer.findings import Finding
 from balancer.procedure.coefficients import SetUp
 from balancer.procedure.facts import Facts
 from balancer.procedure.job import Job, JobRun, SensorCheck
-from balancer.procedure.noise_floor import FACTOR, TURNS, floor_at_rest, noise_floor
+from balancer.procedure.noise_floor import TURNS, floor_at_rest, noise_floor
 from balancer.procedure.part import Part
 from balancer.units import G_STANDARD
 
 SPEED = 2 * math.pi * 80.0  # 5 s for 400 turns
 JOB = Job(Part("bell", 0.025, Places.of_bell(0.018)), Stock(usual_tape("aluminium", 0.01)), speed=SPEED)
-
-
-def test_the_factor_is_the_95_percent_point():
-    wanted = math.sqrt(stats.chi2.ppf(0.95, 2))
-    assert pytest.approx(wanted, rel=1e-12) == FACTOR
 
 
 def test_noise_alone_exceeds_the_floor_in_5_of_100_fits():
@@ -71,7 +65,7 @@ def test_the_check_at_rest_comes_first_and_the_surest_run_stands_in_for_it():
     assert at_rest.amplitude == pytest.approx(floor_at_rest(430e-6 * G_STANDARD, TURNS * 2 * math.pi / SPEED))
     of_runs = floor(job, 1)  # the check said nothing of y
     assert of_runs.known_from == "runs"
-    assert of_runs.amplitude == pytest.approx(FACTOR * 0.01)
+    assert of_runs.amplitude == pytest.approx(SDS_95 * 0.01)
     assert floor(replace(job, check=SensorCheck(skipped=True)), 2).known_from == "runs"
 
 

@@ -5,13 +5,12 @@ writing until it is told to end, or until its standard input closes because the 
 """
 
 from balancer.app.bench.service import Bench
-from balancer.app.bench.view import BAND, BUSY, HOLD, STALE, BenchFile, BenchState, BenchView, Capture, Wish
+from balancer.app.bench.view import BAND, BUSY, HOLD, BenchFile, BenchState, BenchView, Capture, Wish
 
 __all__ = [
     "BAND",
     "BUSY",
     "HOLD",
-    "STALE",
     "Bench",
     "BenchFile",
     "BenchState",

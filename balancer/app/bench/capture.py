@@ -9,6 +9,7 @@ from pathlib import Path
 from balancer.app.bench.still import Still
 from balancer.app.bench.view import Capture, CaptureState, Wish
 from balancer.errors import OperationError
+from balancer.live.running import BLOCK
 
 Then = Callable[[str, bytes], None]
 """What is done with the name and the bytes of what was cut out."""
@@ -16,8 +17,8 @@ Then = Callable[[str, bytes], None]
 Begin = Callable[[], bytes]
 """Begins the count of revolutions, and gives the header that a stream needs which begins here."""
 
-TOLERANCE = 1 / 16
-"""Seconds by which a hold may fall short: the length of a block."""
+TOLERANCE = BLOCK
+"""Seconds by which a hold may fall short."""
 
 SPEED_LEFT = "The speed left its band, so it begins again."
 LEVEL_LEFT = "The vibration changed its level, so it begins again."
@@ -92,11 +93,6 @@ class Catch:
         self._header = b""
         self._start, self._begun = 0, 0.0
         self._by_marks = True
-
-    @property
-    def pending(self) -> bool:
-        """Whether it still waits or records."""
-        return self.capture.state in ("waiting", "recording")
 
     def look(self, moment: Moment, begin: Begin) -> Cut | None:
         """Go on with what is known now; give where to cut once all is there."""

@@ -6,19 +6,18 @@ import logging
 import threading
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from math import inf
-from pathlib import Path
 
 from balancer.app.bench.capture import TOLERANCE, Catch, Cut, Then
 from balancer.app.bench.process import PATIENCE, RecordProcess
 from balancer.app.bench.tally import Tally
-from balancer.app.bench.view import BAND, BUSY, HOLD, STALE, BenchState, BenchView, Wish
+from balancer.app.bench.view import BAND, HOLD, BenchView, Wish
 from balancer.errors import BalancerError, OperationError
 from balancer.live.follow import PIECE as END_PIECE
 from balancer.live.follow import FollowedFile
-from balancer.live.running import LiveVectors
+from balancer.live.running import STALE
 from balancer.live.scope import Scope
 from balancer.live.segment import DecodedBlock
 from balancer.recording.hello import Hello
@@ -34,26 +33,6 @@ PIECE = 1 << 12
 
 _BEHIND = 8  # full pieces in a row
 _log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True)
-class _Seen:
-    """What the thread has found out; replaced as a whole, so that others see it all of one moment."""
-
-    state: BenchState = "starting"
-    trouble: str = ""
-    file: Path | None = None
-    seconds: float = 0.0
-    samples: int = 0
-    marks: int = 0
-    lost: int = 0
-    gaps: int = 0
-    rate: float = 0.0
-    came: float = -inf  # on this computer's clock
-    now: LiveVectors | None = None
-    moved: float = -inf
-    still_for: float = 0.0
-    hello: str = ""
 
 
 class Follower:
@@ -74,11 +53,11 @@ class Follower:
     def __init__(self, process: RecordProcess, source: str, simulated: bool, scope: Scope) -> None:
         self.process, self.source, self.simulated = process, source, simulated
         self._scope = scope
-        self._started = datetime.now().astimezone()
         self._tally = Tally()
         self._came = self._moved = -inf  # on this computer's clock: samples, and a new speed
         self._steady = BAND, HOLD
-        self._seen = _Seen()
+        # what the thread has found out: replaced as a whole, so that others see it all of one moment
+        self._seen = BenchView("starting", source, simulated, started=datetime.now().astimezone())
         self._catch: Catch | None = None
         self._catching = threading.Lock()  # over whose wish it is, and whether it is still wanted
         self._telling = threading.Lock()
@@ -90,32 +69,21 @@ class Follower:
     @property
     def busy(self) -> bool:
         """Whether the source is in use."""
-        return self._seen.state in BUSY
+        return self._seen.busy
 
     def view(self) -> BenchView:
         """Say how it stands, from what is known."""
-        seen, catch, now = self._seen, self._catch, time.monotonic()
-        fresh = seen.now is not None and now - seen.moved < STALE
+        seen, catch, came, moved = self._seen, self._catch, self._came, self._moved
+        now = time.monotonic()  # read last: nothing has come after it
+        fresh = seen.now is not None and now - moved < STALE
         still = seen.still_for if fresh else 0.0
-        return BenchView(
-            state=seen.state,
-            source=self.source,
-            simulated=self.simulated,
-            trouble=seen.trouble,
-            file=seen.file,
-            started=self._started,
-            seconds=seen.seconds,
-            samples=seen.samples,
-            lost=seen.lost,
-            gaps=seen.gaps,
-            rate=seen.rate,
-            age=now - seen.came,
+        return replace(
+            seen,
+            age=now - came,
             now=seen.now if fresh else None,
             steady=fresh and still >= self._steady[1] - TOLERANCE,
             still_for=still,
             capture=catch.capture if catch else None,
-            hello=seen.hello,
-            marks=seen.marks,
         )
 
     def capture(self, wish: Wish, then: Then) -> None:
@@ -129,7 +97,7 @@ class Follower:
         with self._catching:
             if not self.busy:
                 raise OperationError("nothing is running", todo="start a source first")
-            if self._catch is not None and self._catch.pending:
+            if self._catch is not None and self._catch.capture.pending:
                 label = self._catch.capture.wish.label
                 raise OperationError(f"{label} is being recorded already", todo="wait for it, or drop it")
             self._catch = Catch(wish, then)
@@ -176,7 +144,7 @@ class Follower:
                 trouble=trouble if lost or self._seen.samples else "",
                 file=file if file is not None and file.exists() else None,
             )
-            if self._catch is not None and self._catch.pending:
+            if self._catch is not None and self._catch.capture.pending:
                 self._catch.end(trouble or "The recording ended before this was complete.")
 
     def _follow(self) -> None:
@@ -229,7 +197,7 @@ class Follower:
         if blocks:
             self._note(followed)
         with self._catching:
-            catch = self._catch if self._catch and self._catch.pending else None
+            catch = self._catch if self._catch and self._catch.capture.pending else None
         if catch:
             self._see_to(catch, followed)
 
@@ -250,7 +218,7 @@ class Follower:
             self._moved = now
         if block.times.size:
             self._came = now
-        self._scope.add(block, self._tally.now if now - self._moved < STALE else None)
+        self._scope.add(block)
 
     def _note(self, followed: FollowedFile) -> None:
         """Let others see how it stands now."""
@@ -263,9 +231,7 @@ class Follower:
             lost=totals.lost,
             gaps=totals.gaps,
             rate=followed.decoder.rate,
-            came=self._came,
             now=tally.now,
-            moved=self._moved,
             still_for=tally.speed.seconds,
             hello=self._seen.hello or _words(followed.decoder.hello),
         )

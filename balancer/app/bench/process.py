@@ -14,6 +14,7 @@ from pathlib import Path
 
 from balancer.app.plain import in_page_words
 from balancer.errors import OperationError
+from balancer.wording import capital
 
 COMMAND = (sys.executable, "-P", "-c", "from balancer.cli import main; main()", "record")
 """How to start `balancer record`, whatever the name under which it was installed."""
@@ -122,14 +123,14 @@ class RecordProcess:
             state, error = self._last_status()
             code = self._process.wait(PATIENCE)
             if error:
-                return in_page_words(error.rstrip(".") + ".")
+                return _sentence(error.rstrip(".") + ".")
             if state in ENDED:
                 return ""
             kept = "what came before is kept" if self.file.exists() else "nothing is kept of it"
             by_itself = f"The recording ended by itself (status {code}); {kept}."
             if self._disk_is_full():  # then it could not even write down why
                 by_itself = "The disk is full, so the recording ended: make room and start it again."
-            return in_page_words(self._last_words()) or by_itself
+            return _sentence(self._last_words()) or by_itself
         finally:
             for path in (self._status, self._log):
                 with suppress(OSError):
@@ -158,3 +159,9 @@ class RecordProcess:
             return self._log.read_text("utf-8", "replace")
         except OSError:
             return ""
+
+
+def _sentence(text: str) -> str:
+    """Make a sentence for a page of what the command says; the name of a source stays as it is written."""
+    word = text.partition(" ")[0]
+    return in_page_words(capital(text) if word.isalpha() else text)

@@ -6,8 +6,8 @@ from math import inf
 
 from balancer.app.bench.capture import Moment
 from balancer.app.bench.still import LEVEL_BAND, Level, Still
-from balancer.app.bench.view import BAND, HOLD, STALE
-from balancer.live.running import LiveVectors, RunningOrders
+from balancer.app.bench.view import BAND, HOLD
+from balancer.live.running import STALE, LiveVectors, RunningOrders
 from balancer.live.segment import DecodedBlock
 
 

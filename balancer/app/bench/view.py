@@ -19,9 +19,6 @@ BAND = 0.02
 HOLD = 3.0
 """for so many seconds."""
 
-STALE = 1.5
-"""Seconds after which the speed and the 1x vector count as unknown."""
-
 BenchState = Literal["off", "starting", "running", "lost", "stopped"]
 """off: nothing was started yet. lost: the source went away, could not be opened, or its process died.
 stopped: at somebody's wish, or because a file came to its end."""
@@ -101,6 +98,11 @@ class Capture:
     share: float = 0.0
     trouble: str = ""
 
+    @property
+    def pending(self) -> bool:
+        """Whether it still waits or records."""
+        return self.state in ("waiting", "recording")
+
 
 @dataclass(frozen=True)
 class BenchFile:
@@ -149,7 +151,7 @@ class BenchView:
     age : float
         Seconds since samples last came; infinite before the first.
     now : LiveVectors or None
-        Speed and 1x vectors; None when unknown, or older than `STALE`.
+        Speed and 1x vectors; None when unknown, or older than `live.running.STALE`.
     steady : bool
         Whether the speed is steady, by the latest wish or the usual band and hold.
     still_for : float

@@ -36,7 +36,7 @@ def change(
     seen: str,
     work: Callable[[Kept], Job],
     *,
-    recording: RunFile | tuple[str, bytes] | None = None,
+    recording: RunFile | None = None,
 ) -> Kept:
     """Change a job as `JobFolder.change` does, and remember what was said before.
 

@@ -7,9 +7,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from balancer.app import services
-from balancer.app.guided.entries import NewPart, TypedPart, all_there, part_of_job
+from balancer.app.guided.entries import NewPart, TypedPart, part_of_job
 from balancer.app.guided.keeping import JobFolder
 from balancer.app.guided.link import PATIENCE, Link, check_free, history, part_in_use
+from balancer.app.typed import all_there, typed_kg
+from balancer.core.due import USUAL_MONTHS
 from balancer.core.pieces import Stock
 from balancer.errors import InputError
 from balancer.history.bench import bench_part, known_good, known_hand
@@ -38,8 +40,6 @@ MOST = 300
 
 NEW, NONE = "", "-"
 """Instead of an id: a part or a stand that is not in the history, and none at all."""
-
-_MONTHS = 6  # after which a part is due by time, as on the page of the parts
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def offer(home: Path, kind: Kind | None = None) -> Offer:
             tuple(one for one in parts if one.kind == "bell") if kind is None else _in_use(store, "bell"),
             list_stands(store),
             last_stand(store) or NEW,
-            months_before(datetime.now(UTC), _MONTHS),
+            months_before(datetime.now(UTC), USUAL_MONTHS),
         )
 
 
@@ -118,7 +118,8 @@ class Chosen:
     hand : {"ccw", "cw"} or None
         How it turns; None where that is not known.
     bell : str
-        Id of the bell on its arm; empty if there is none.
+        Id of the bell on its arm, which a propeller is taken to stand on before the person says otherwise;
+        `NONE` if there is none.
     rpm : float or None
         Speed of its last job.
     """
@@ -126,13 +127,8 @@ class Chosen:
     part: PartRecord
     machine: str = ""
     hand: Hand | None = None
-    bell: str = ""
+    bell: str = NONE
     rpm: float | None = None
-
-    @property
-    def usual_bell(self) -> str:
-        """What a propeller is taken to stand on before the person says otherwise."""
-        return self.bell or NONE
 
 
 def chosen(home: Path, id: str) -> Chosen:
@@ -164,16 +160,14 @@ def chosen(home: Path, id: str) -> Chosen:
 def _bell_below(store: Store, part: PartRecord) -> str:
     where = part.where
     if part.kind != "propeller" or where.machine is None:
-        return ""
+        return NONE
     bells = list_parts(store, PartFilter(kind="bell", state="fitted", machine=where.machine))
-    return next((one.id for one in bells if one.arm == where.arm), "")
+    return next((one.id for one in bells if one.arm == where.arm), NONE)
 
 
-def total_mass(kind: Kind, own: float | None, bell: float | None) -> float | None:
-    """Give the mass in kg of all that turns, from that of the part and of the bell below; None: weigh it."""
-    if own is None or (kind == "propeller" and bell is None):
-        return None
-    return own + (bell or 0.0)
+def total_known(kind: Kind, own: float | None, bell: float | None) -> bool:
+    """Say whether the mass of all that turns follows from that of the part and of the bell below."""
+    return own is not None and (kind != "propeller" or bell is not None)
 
 
 @dataclass(frozen=True)
@@ -217,11 +211,10 @@ def begin_new(folder: JobFolder, new: NewPart, on: OnStand, stock: Stock) -> str
     store = services.store(folder.home)
     with store.transaction(PATIENCE):
         bell = part_in_use(store, on.bell) if on.bell else None
-        typed, total = new.typed, _total(new.record_mass, bell, new.typed.kind)
-        new.check(total is not None, bell is not None)
+        new.check(_total_known(new.typed.kind, new.record_mass, bell), bell is not None)
         part = new.record(datetime.now(UTC))
         add_part(store, part)
-        return folder.begin(_job(store, part, bell, typed, on.stand, stock), link=_link(part, bell))
+        return folder.begin(_job(store, part, bell, new.typed, on.stand, stock), link=_link(part, bell))
 
 
 def begin_known(folder: JobFolder, id: str, typed: TypedPart, on: OnStand, stock: Stock) -> str:
@@ -259,8 +252,8 @@ def begin_known(folder: JobFolder, id: str, typed: TypedPart, on: OnStand, stock
         part = part_in_use(store, id)
         bell = part_in_use(store, on.bell) if on.bell else None
         typed = _as_known(part, typed)
-        wanted: dict[str, float | None] = {"the speed": typed.rpm}
-        if _total(part.mass, bell, part.kind) is None:
+        wanted: dict[str, object] = {"the speed": typed.rpm}
+        if not _total_known(part.kind, part.mass, bell):
             wanted |= {"the mass of all that turns": typed.mass_g}
         all_there(wanted | (typed.places_wanted if part.places is None else {}))
         whole = _completed(part, typed)
@@ -319,8 +312,7 @@ def _completed(part: PartRecord, typed: TypedPart) -> PartRecord:
 def _job(
     store: Store, part: PartRecord, bell: PartRecord | None, typed: TypedPart, stand: str, stock: Stock
 ) -> Job:
-    known = _total(part.mass, bell, part.kind) is not None
-    mass = None if known or typed.mass_g is None else kg_from_g(typed.mass_g)
+    mass = None if _total_known(part.kind, part.mass, bell) else typed_kg(typed.mass_g)
     assert typed.rpm is not None
     return Job(
         bench_part(store, part, bell, hand=typed.hand, mass=mass),
@@ -331,8 +323,8 @@ def _job(
     )
 
 
-def _total(own: float | None, bell: PartRecord | None, kind: Kind) -> float | None:
-    return total_mass(kind, own, None if bell is None else bell.mass)
+def _total_known(kind: Kind, own: float | None, bell: PartRecord | None) -> bool:
+    return total_known(kind, own, None if bell is None else bell.mass)
 
 
 def _link(part: PartRecord, bell: PartRecord | None) -> Link:

@@ -11,7 +11,7 @@ from balancer.app.guided import state, words
 from balancer.app.guided.changes import Upload
 from balancer.app.guided.keeping import Kept
 from balancer.app.guided.run_files import RunFile
-from balancer.app.plain import plain
+from balancer.app.plain import Refusal, plain
 from balancer.core.tape import USUAL_DENSITIES
 
 _FILE_MB = 50
@@ -80,8 +80,8 @@ def recording_box(label: str, key: str) -> None:
     """Take a recording in, ask what its file leaves open, and say what was understood of it."""
     # the start page need not wait for what reads files
     from balancer.app.recordings import ask  # noqa: PLC0415
-    from balancer.app.recordings.service import Refusal  # noqa: PLC0415
     from balancer.app.recordings.service import Upload as File  # noqa: PLC0415
+    from balancer.app.recordings.service import digest_of  # noqa: PLC0415
 
     uploaded = st.file_uploader(label, key=key, max_upload_size=_FILE_MB)
     if uploaded is None:
@@ -90,7 +90,7 @@ def recording_box(label: str, key: str) -> None:
     file = File(uploaded.name, uploaded.getvalue())
     times = _marks(key)
     marks = None if times is None else File(*times)
-    _, reading = ask.read(ask.digest_of(file), file, marks, prefix=key)
+    _, reading = ask.read(digest_of(file), file, marks, prefix=key)
     if isinstance(reading.outcome, Refusal):
         state.keep_upload(key, reading.outcome.text)
         # what can be answered is asked, above; all else is refused

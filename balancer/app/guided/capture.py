@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Literal
 from balancer.app.guided import back, changes
 from balancer.app.guided.changes import Upload
 from balancer.app.guided.keeping import JobFolder, Kept
+from balancer.app.guided.run_files import RunFile
 from balancer.app.live.sources import simulated_source
 from balancer.errors import InputError
-from balancer.procedure.facts import SPEED_BAND
+from balancer.procedure.facts import off_speed
 from balancer.procedure.job import Job
 from balancer.units import rpm_from_rad_s
+from balancer.wording import capital
 
 if TYPE_CHECKING:  # the first page need not wait for what only a turning bench needs
     from balancer.app.bench import Bench, BenchView, Capture, Wish
@@ -39,7 +41,7 @@ _TURN = threading.Lock()  # looking at the bench and acting on what was seen: on
 def pending(view: BenchView) -> Capture | None:
     """Give what the bench is recording or about to record for somebody; None when it is free."""
     capture = view.capture
-    return capture if capture is not None and capture.state in ("waiting", "recording") else None
+    return capture if capture is not None and capture.pending else None
 
 
 def stage(view: BenchView, job: str) -> Stage:
@@ -140,7 +142,7 @@ def speed_warning(view: BenchView, wanted: float | None) -> str:
     wanted : float or None
         Speed of the job in rad/s; None where any will do.
     """
-    if wanted is None or view.now is None or abs(view.now.speed / wanted - 1) <= SPEED_BAND:
+    if wanted is None or view.now is None or not off_speed(view.now.speed, wanted):
         return ""
     way = "slower" if view.now.speed > wanted else "faster"
     return (
@@ -223,7 +225,7 @@ def beside(view: BenchView, job: str, *, at_rest: bool = False) -> str:
     age = f"heard {view.age:.1f} s ago." if view.age < _SILENT else "nothing heard yet."
     source = f"From {view.source}: " if view.source and not view.simulated else ""
     heard = f"{source}{age}"
-    return f"{waits} {heard[:1].upper()}{heard[1:]}{lost}".strip()
+    return f"{waits} {capital(heard)}{lost}".strip()
 
 
 def _wish(kept: Kept, *, marks: bool = True) -> Wish:
@@ -263,7 +265,8 @@ def _capture(
         name = f"live {wish.label}.stream"
         try:
             upload = Upload.of(name, data)
-            back.change(folder, seen.id, seen.digest, lambda kept: work(kept, upload), recording=(name, data))
+            file = RunFile(name, data)
+            back.change(folder, seen.id, seen.digest, lambda kept: work(kept, upload), recording=file)
         finally:
             after()
 

@@ -11,7 +11,7 @@ from balancer.core.pieces import Piece, Placement
 from balancer.core.runs import Reading
 from balancer.errors import InputError
 from balancer.procedure.check import check_still
-from balancer.procedure.facts import SPEED_BAND, Facts
+from balancer.procedure.facts import off_speed
 from balancer.procedure.job import Below, Job, SensorCheck
 from balancer.procedure.job_runs import run_of_reading, with_recording
 from balancer.procedure.next_step import purpose_now
@@ -111,8 +111,8 @@ def captured(kept: Kept, upload: Upload) -> Job:
         If the speed is off that of the job by more than runs of one job may be, or it cannot be measured.
     """
     job = recorded(kept, upload)
-    wanted, made = Facts(kept.job).known_speed, job.runs[-1].run.speed
-    if wanted is not None and made is not None and abs(made / wanted - 1) > SPEED_BAND:
+    wanted, made = kept.worked.facts.known_speed, job.runs[-1].run.speed
+    if wanted is not None and made is not None and off_speed(made, wanted):
         raise InputError(
             f"the rotor turned at {rpm_from_rad_s(made):.0f} rpm, and the runs of this job are at "
             f"{rpm_from_rad_s(wanted):.0f} rpm",

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 
+from balancer.app.typed import all_there, typed_kg, typed_m
 from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.core.pieces import Stock
 from balancer.core.places import Places, Ring
-from balancer.core.runs import Amplitude, Reading
+from balancer.core.runs import Reading
 from balancer.core.tape import Tape, usual_tape
 from balancer.errors import InputError
 from balancer.history.records.kept import new_id
@@ -96,7 +96,7 @@ class TypedPart:
     @property
     def typed_stand(self) -> Stand:
         """The stand that was typed."""
-        return Stand(short(self.stand), None if self.moving_g is None else kg_from_g(self.moving_g))
+        return Stand(short(self.stand), typed_kg(self.moving_g))
 
     @property
     def places_wanted(self) -> dict[str, float | None]:
@@ -136,8 +136,7 @@ class NewPart:
     @property
     def record_mass(self) -> float | None:
         """Mass in kg of the part by itself; None where nothing was typed."""
-        grams = self.own_mass_g if self.typed.kind == "propeller" else self.typed.mass_g
-        return None if grams is None else kg_from_g(grams)
+        return typed_kg(self.own_mass_g if self.typed.kind == "propeller" else self.typed.mass_g)
 
     def check(self, total_known: bool, on_bell: bool) -> None:
         """Refuse it with all that is missing in one sentence.
@@ -149,8 +148,8 @@ class NewPart:
         on_bell : bool
             Whether it stands on a bell of the history.
         """
-        typed, wanted = self.typed, dict[str, float | None]()
-        wanted["the label"] = 1.0 if short(typed.name) else None
+        typed = self.typed
+        wanted: dict[str, object] = {"the label": short(typed.name) or None}
         if typed.kind == "propeller":
             wanted["the diameter"] = self.diameter_mm
         if not total_known:
@@ -164,7 +163,6 @@ class NewPart:
     def record(self, now: datetime) -> PartRecord:
         """Give it as the history keeps it: a spare part, until it is said where it is."""
         typed = self.typed
-        ring = None if typed.ring_mm is None else m_from_mm(typed.ring_mm)
         propeller = typed.kind == "propeller"
         return PartRecord(
             id=new_id(),
@@ -175,7 +173,7 @@ class NewPart:
             sizes=(
                 PropellerSizes(m_from_mm(self.diameter_mm or 0.0), typed.blades, typed.hand)
                 if propeller
-                else BellSizes(ring)
+                else BellSizes(typed_m(typed.ring_mm))
             ),
             places=typed.places(),
             grade=typed.grade_mm_s * 1e-3,
@@ -205,8 +203,7 @@ def part_of_job(part: Part, label: str, diameter_mm: float | None) -> PartRecord
         If something is missing (all of it in one sentence) or impossible.
     """
     propeller = part.kind == "propeller"
-    wanted: dict[str, float | None] = {"the label": 1.0 if short(label) else None}
-    all_there(wanted | ({"the diameter": diameter_mm} if propeller else {}))
+    all_there({"the label": short(label) or None} | ({"the diameter": diameter_mm} if propeller else {}))
     sizes: PropellerSizes | BellSizes | None = BellSizes() if part.kind == "bell" else None
     if propeller:
         sizes = PropellerSizes(m_from_mm(diameter_mm or 0.0), len(part.places.blades), part.hand)
@@ -250,8 +247,7 @@ def reading_of(amplitude: str, phase: str, *, lead: bool, unit: Vibration = IN_M
     if size < 0:
         raise InputError("the amplitude is below 0", todo="give the size of the shaking")
     typed = typed_reading(size, _number(phase, "the phase") if phase.strip() else None, lead=lead)
-    per = 1.0 / unit.factor
-    return Amplitude(per * typed.value, per * typed.sd) if isinstance(typed, Amplitude) else typed.times(per)
+    return typed.times(1.0 / unit.factor)
 
 
 def _number(text: str, what: str) -> Decimal:
@@ -307,10 +303,3 @@ def reason_of(text: str) -> str:
 def short(text: str) -> str:
     """Give words in one line, no longer than `LONGEST_WORDS`."""
     return " ".join(text.split())[:LONGEST_WORDS]
-
-
-def all_there(wanted: Mapping[str, float | None]) -> None:
-    """Refuse to go on while something is missing: all of it in one sentence."""
-    missing = [what for what, value in wanted.items() if value is None]
-    if missing:
-        raise InputError(f"still missing: {', '.join(missing)}", todo="add it and press again")

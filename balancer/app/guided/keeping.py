@@ -187,7 +187,7 @@ class JobFolder:
         seen: str,
         work: Callable[[Kept], Job],
         *,
-        recording: RunFile | tuple[str, bytes] | None = None,
+        recording: RunFile | None = None,
     ) -> Kept:
         """Change a job and keep it, or leave it as it is.
 
@@ -199,9 +199,9 @@ class JobFolder:
             Its digest as the person saw it.
         work : callable
             Makes the new job from the one that is kept.
-        recording : RunFile or (str, bytes), optional
-            Name and bytes of the recording of the run that `work` adds: written before the job, so that no
-            run stands in it without its recording.
+        recording : RunFile, optional
+            That of the run that `work` adds: written before the job, so that no run stands in it without its
+            recording.
 
         Returns
         -------
@@ -309,12 +309,12 @@ class JobFolder:
                 if path.exists():  # else it was removed while we looked
                     yield error
 
-    def _keep_run(self, base: Path, job: Job, recording: RunFile | tuple[str, bytes] | None) -> None:
+    def _keep_run(self, base: Path, job: Job, recording: RunFile | None) -> None:
         number = len(job.runs)
         if recording is None:
             forget_run_file(base, number)
         else:
-            keep_run_file(base, number, job.runs[-1], RunFile(*recording))
+            keep_run_file(base, number, job.runs[-1], recording)
 
     def _file(self, id: str) -> Path:
         return self.folder / f"{id}.json"

@@ -24,12 +24,9 @@ from balancer.history.store import DATABASE, Store
 from balancer.procedure.job import Job, JobRun
 from balancer.procedure.json_file import read_json, write_json
 from balancer.recording.files import read_bytes
-from balancer.recording.mark_file import read_mark_times, with_marks
-from balancer.recording.model import Recording
 
 if TYPE_CHECKING:
     from balancer.app.guided.keeping import Kept
-    from balancer.app.guided.run_files import RunFile
 
 PATIENCE = 0.2
 """Seconds for which a click waits while another program writes to the history."""
@@ -243,7 +240,7 @@ def _taken(store: Store, kept: Kept, number: int, when: datetime) -> Taken:
     if found is None:
         return take_reading(kept.job, run, when)
     file, at = found
-    recording = _read(file)
+    recording = read_bytes(file.content, file.name, file.hints, file.marks)
     ref = keep_recording(
         store,
         file.content,
@@ -254,11 +251,3 @@ def _taken(store: Store, kept: Kept, number: int, when: datetime) -> Taken:
         near=kept.job.speed,
     )
     return Taken(at, recording.channels, ref)
-
-
-def _read(file: RunFile) -> Recording:
-    recording = read_bytes(file.content, file.name, file.hints)
-    if file.marks is None:
-        return recording
-    name, content = file.marks
-    return with_marks(recording, read_mark_times(content, name, file.hints))

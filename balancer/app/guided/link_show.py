@@ -9,7 +9,7 @@ from balancer.app.guided import boxes, link_words, state
 from balancer.app.guided.begin import NEW, NONE, Offer, offer
 from balancer.app.guided.keeping import Kept
 from balancer.app.plain import plain
-from balancer.app.state import home
+from balancer.app.state import get, home
 from balancer.errors import BalancerError
 
 
@@ -85,7 +85,7 @@ def _choose(kept: Kept, offered: Offer) -> None:
         key=f"{state.TIE_PART}_{kept.id}",
         placeholder="Choose it",
     )
-    new = state.value(f"{state.TIE_PART}_{kept.id}") == NEW
+    new = get(f"{state.TIE_PART}_{kept.id}") == NEW
     propeller = kept.job.part.kind == "propeller"
     if new:
         st.text_input("Its label, up to 12 characters", max_chars=12, key=f"{state.TIE_LABEL}_{kept.id}")

@@ -7,7 +7,7 @@ from pathlib import Path
 from balancer.app.guided.begin import MOST, Chosen, Offer
 from balancer.app.guided.keeping import Kept
 from balancer.app.guided.link import Stored, history
-from balancer.app.guided.words import HANDS
+from balancer.figures.dial import HAND_WORDS
 from balancer.history import queries
 from balancer.history.events import events_of
 from balancer.history.jobs import find_job
@@ -20,17 +20,16 @@ from balancer.history.runs import runs_of_job
 from balancer.history.stands import coefficients_of
 from balancer.history.store import Store
 from balancer.units import g_from_kg, mm_from_m, rpm_from_rad_s
-from balancer.wording import Direction, piece_text, significant
-from balancer.wording.history import DUE_WORDS, place_text
+from balancer.wording import Direction, counted, piece_text, significant
+from balancer.wording.history import DUE_WORDS, listed_place, place_text
 
 SIMULATED = "Jobs on the simulated bench are not kept in the history: their parts are invented."
 
 
 def part_option(part: ListedPart, offered: Offer) -> str:
     """Name a part to choose: label, kind, where it is, and whether it is due."""
-    where = f"arm {part.arm} of {part.machine}" if part.state == "fitted" else part.state
     why = DUE_WORDS[part.due(offered.before)]
-    return f"{part.label}: {part.kind}, {where}{f', due ({why})' if why else ''}"
+    return f"{part.label}: {part.kind}, {listed_place(part)}{f', due ({why})' if why else ''}"
 
 
 def more_parts(offered: Offer) -> str:
@@ -40,9 +39,11 @@ def more_parts(offered: Offer) -> str:
 
 def bell_option(bell: ListedPart) -> str:
     """Name a bell to choose."""
-    where = f"arm {bell.arm} of {bell.machine}" if bell.state == "fitted" else bell.state
-    mass = "not weighed" if bell.mass is None else f"{significant(g_from_kg(bell.mass))} g"
-    return f"{bell.label}: {where}, {mass}"
+    return f"{bell.label}: {listed_place(bell)}, {_mass(bell.mass)}"
+
+
+def _mass(known: float | None) -> str:
+    return "not weighed" if known is None else f"{significant(g_from_kg(known))} g"
 
 
 def stand_option(stand: StandRecord) -> str:
@@ -55,10 +56,9 @@ def stand_option(stand: StandRecord) -> str:
 def chosen_lines(found: Chosen, direction: Direction) -> list[str]:
     """Say what the history tells of a part."""
     part = found.part
-    mass = "not weighed" if part.mass is None else f"{significant(g_from_kg(part.mass))} g"
-    turns = "" if found.hand is None else f", turns {HANDS[found.hand]}"
+    turns = "" if found.hand is None else f", turns {HAND_WORDS[found.hand]}"
     lines = [
-        f"{part.kind.capitalize()}, {place_text(part.where, found.machine)}, {mass}{turns}, "
+        f"{part.kind.capitalize()}, {place_text(part.where, found.machine)}, {_mass(part.mass)}{turns}, "
         f"grade G{part.grade * 1e3:g}. {_places(part)}"
     ]
     if part.pieces:
@@ -80,7 +80,7 @@ def _places(part: PartRecord) -> str:
 def stored_text(stored: Stored, *, declined: bool) -> str:
     """Say that a stored influence coefficient is used, or was declined."""
     day = stored.day or "a day not noted"
-    jobs = "1 job" if stored.jobs == 1 else f"{stored.jobs} jobs"
+    jobs = counted(stored.jobs, "job")
     about = f"the influence coefficient of {stored.stand} at {stored.rpm:.0f} rpm from {day} ({jobs})"
     if declined:
         return f"Without {about}: you go on with a trial run of this job."
@@ -127,7 +127,7 @@ def kept_lines(home: Path, kept: Kept) -> list[str]:
 def _kept_lines(store: Store, kept: Kept, part: PartRecord, record: JobRecord) -> list[str]:
     runs = runs_of_job(store, record.id)
     with_files = sum(run.recording is not None for run in runs)
-    made = "1 run" if len(runs) == 1 else f"{len(runs)} runs"
+    made = counted(len(runs), "run")
     lines = [f"Kept in the history of {part.label}: {made}, {with_files} with the recording."]
     event = next((one for one in events_of(store, part.id) if one.job == record.id), None)
     if event is not None:

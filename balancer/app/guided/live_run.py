@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import streamlit as st
 
@@ -14,7 +14,9 @@ from balancer.app.live.sources import port_choices
 from balancer.app.plain import plain
 from balancer.errors import BalancerError
 from balancer.figures.readout import readout_picture
-from balancer.procedure.facts import Facts
+
+if TYPE_CHECKING:
+    from balancer.app.bench import BenchView
 
 What = Literal["run", "rest"]
 
@@ -36,7 +38,7 @@ def panel(kept: Kept, what: What = "run", *, primary: bool = True) -> None:
     """
     view = live_clicks.bench().view()
     stage = capture.stage(view, kept.id)
-    _failure(kept)
+    _failure(view, kept)
     if stage == "idle" or (view.busy and view.simulated and kept.simulated is None):
         _choose_source(view.simulated and view.busy, kept.id, primary=primary)
         return
@@ -74,7 +76,7 @@ def on_simulated_bench(kept: Kept) -> bool:
         _now(kept.id, kept.digest, "run", (stage, capture.may_do_without_mark(view, kept)))
         _button("Cancel", "cancel", live_clicks.drop_capture, (kept.id,), primary=True)
         return True
-    _failure(kept)
+    _failure(view, kept)
     if stage == "taken":
         show.small("The bench records for another job.")
     if stage == "lost" and view.simulated:
@@ -82,8 +84,8 @@ def on_simulated_bench(kept: Kept) -> bool:
     return False
 
 
-def _failure(kept: Kept) -> None:
-    why = capture.failure(live_clicks.bench().view(), kept)
+def _failure(view: BenchView, kept: Kept) -> None:
+    why = capture.failure(view, kept)
     if why:
         st.warning(plain(f"Not added: {why} What was recorded is kept on the page Recordings."))
 
@@ -120,7 +122,7 @@ def _now(job: str, seen: str, what: What, shown: tuple[capture.Stage, bool]) -> 
         st.rerun()
     words = capture.readout(view, job, at_rest=what == "rest")
     show.drawing(readout_picture((words.speed, words.state), share=words.share, good=words.good))
-    warning = "" if what == "rest" else capture.speed_warning(view, Facts(kept.job).known_speed)
+    warning = "" if what == "rest" else capture.speed_warning(view, kept.worked.facts.known_speed)
     if warning:
         show.caution(warning)
     show.small(capture.beside(view, job, at_rest=what == "rest"))

@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from balancer.app.guided.keeping import Kept
+from balancer.app.typed import all_there
 from balancer.core.masses import Mass
 from balancer.core.pieces import Piece, Stock
 from balancer.core.places import Places
@@ -159,14 +160,12 @@ class TypedPiece:
         """
         place = self.place(places)
         size = "length" if self.what == "tape" else "mass"
-        wanted = {size: self.size}
+        wanted: dict[str, float | None] = {size: self.size}
         if place.radius is None:
             wanted["radius"] = self.radius_mm if self.radius_mm is not None else _mm(place.usual)
         if place.angle is None:
             wanted["angle"] = self.angle_deg
-        missing = [f"the {what} of piece {number}" for what, value in wanted.items() if value is None]
-        if missing:
-            raise InputError(f"still missing: {', '.join(missing)}", todo="add it and press again")
+        all_there({f"the {what} of piece {number}": value for what, value in wanted.items()})
         radius = place.radius if place.radius is not None else m_from_mm(wanted["radius"] or 0.0)
         turned = math.radians(wanted.get("angle") or 0.0)
         angle = place.angle if place.angle is not None else turned if direction == "against" else -turned

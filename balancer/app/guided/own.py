@@ -5,14 +5,14 @@ from __future__ import annotations
 import streamlit as st
 
 from balancer.app import show
-from balancer.app.guided import boxes, link_words, state, words
-from balancer.app.guided.begin import NEW, NONE, Chosen, Offer, chosen, offer, total_mass
+from balancer.app.guided import boxes, link_words, state
+from balancer.app.guided.begin import NEW, NONE, Chosen, Offer, chosen, offer, total_known
 from balancer.app.plain import plain
-from balancer.app.state import direction, home
+from balancer.app.state import direction, get, home
 from balancer.errors import BalancerError
+from balancer.figures.dial import HAND_WORDS
 from balancer.history.records.machine import LONGEST_NAME
 from balancer.procedure.part import Kind
-from balancer.units import kg_from_g
 
 KINDS = {"propeller": "Propeller on its motor", "bell": "Bare motor bell"}
 """What is balanced, as it is called where a job begins."""
@@ -42,7 +42,7 @@ def form() -> None:
 
 def _kind_wanted() -> Kind | None:
     wanted: dict[str, Kind] = {"propeller": "propeller", "bell": "bell"}
-    return wanted.get(state.value(state.PART_KIND))
+    return wanted.get(get(state.PART_KIND))
 
 
 def _choice(offered: Offer) -> None:
@@ -80,7 +80,7 @@ def _known(found: Chosen, offered: Offer) -> None:
     """Ask for what the history does not tell of a part."""
     part = found.part
     show.points(link_words.chosen_lines(found, direction()))
-    bell = _bell(offered, found.usual_bell) if part.kind == "propeller" else None
+    bell = _bell(offered, found.bell) if part.kind == "propeller" else None
     speed, mass = st.columns([1, 2])  # no empty third one: on a phone it would be a gap
     with speed:
         show.number(
@@ -92,11 +92,11 @@ def _known(found: Chosen, offered: Offer) -> None:
             step=100.0,
             form="%.0f",
         )
-    if total_mass(part.kind, part.mass, bell) is None:
+    if not total_known(part.kind, part.mass, bell):
         with mass:
             _mass(state.for_part(state.MASS))
     if found.hand is None:
-        show.choice("It turns, seen from the front", words.HANDS, state.HAND)
+        show.choice("It turns, seen from the front", HAND_WORDS, state.HAND)
     if part.places is None:
         _places(part.kind)
 
@@ -124,7 +124,7 @@ def _new(offered: Offer) -> None:
     )
     with st.container(horizontal=True):
         kind = show.choice("What it is", KINDS, state.KIND)
-        show.choice("It turns, seen from the front", words.HANDS, state.HAND)
+        show.choice("It turns, seen from the front", HAND_WORDS, state.HAND)
     keeps = show.choice("The part", _AFTER, state.AFTER) == "keep"
     bell = _bell(offered, NONE) if keeps and kind == "propeller" and offered.bells else None
     name, mass, rpm, grade = st.columns(4)
@@ -133,9 +133,7 @@ def _new(offered: Offer) -> None:
         label = "Label, up to 12 characters" if keeps else "What is written on it"
         st.text_input(label, max_chars=most, key=state.NAME, persist_state="session")
     with mass:
-        own = state.value(state.OWN_MASS)
-        known = total_mass("propeller", None if own is None else kg_from_g(own), bell)
-        if bell is None or known is None:
+        if not total_known("propeller", get(state.OWN_MASS), bell):
             _mass(state.MASS)
     with rpm:
         show.number("Speed of the runs (rpm)", state.RPM, 60.0, 60_000.0, step=100.0, form="%.0f")
@@ -200,7 +198,7 @@ def _stand(offered: Offer) -> None:
                 key=state.STAND_CHOICE,
                 persist_state="session",
             )
-            if (state.value(state.STAND_CHOICE) or NEW) != NEW:
+            if (get(state.STAND_CHOICE) or NEW) != NEW:
                 return
         one, other = st.columns(2)
         with one:

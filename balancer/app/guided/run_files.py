@@ -7,7 +7,6 @@ a small JSON file, with a digest of the run: so what was left there by another r
 from __future__ import annotations
 
 import hashlib
-import os
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,7 +15,7 @@ from typing import Any, NamedTuple
 from balancer.errors import BalancerError, InputError
 from balancer.history.files import disk_in_words
 from balancer.procedure.job import JobRun
-from balancer.procedure.json_file import read_json, write_json
+from balancer.procedure.json_file import read_json, write_json, write_whole
 from balancer.recording import stream_binary, stream_text, wav
 from balancer.recording.files import HEAD_BYTES, Format, read_file
 from balancer.recording.hints import NOTHING, Hints
@@ -75,10 +74,10 @@ def keep_run_file(base: Path, number: int, run: JobRun, file: RunFile) -> None:
         "at": datetime.now(UTC).isoformat(),
         "hints": {key: value for key, value in asdict(file.hints).items() if value is not None},
     }
-    _write(_beside(base, number, about["suffix"]), file.content)
+    write_whole(_beside(base, number, about["suffix"]), file.content)
     if file.marks is not None:
         about["marks"] = file.marks[0][:_LONGEST_NAME]
-        _write(_beside(base, number, "marks"), file.marks[1])
+        write_whole(_beside(base, number, "marks"), file.marks[1])
     write_json(_beside(base, number, "json"), _FORM, about)
 
 
@@ -146,17 +145,3 @@ def _suffix(content: bytes) -> str:
         except BalancerError:
             continue
     return "bin" if b"\0" in head else "csv"
-
-
-def _write(path: Path, content: bytes) -> None:
-    """Write a file whole: a crash leaves all of it or nothing of its name."""
-    half = path.with_name(f".{path.name}.{os.getpid()}")
-    with disk_in_words(path):
-        try:
-            with half.open("wb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            half.replace(path)
-        finally:
-            half.unlink(missing_ok=True)

@@ -9,9 +9,9 @@ import streamlit as st
 from balancer.app import show
 from balancer.app.guided import boxes, own, state, words
 from balancer.app.guided.keeping import Kept
-from balancer.app.live.sources import LARGEST
 from balancer.app.plain import plain
 from balancer.app.state import direction, forget_problem
+from balancer.simulator.presets import LARGEST
 
 _WHOSE = {"simulated": "Simulated bench", "own": "My own part"}
 _FIRST = 5  # jobs that are shown at once, of those to go on with and of those that are finished

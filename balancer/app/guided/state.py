@@ -146,11 +146,6 @@ def remove(id: str) -> None:
 # Beginning one
 
 
-def value(key: str) -> Any:
-    """Give what a widget holds; None when there is nothing."""
-    return state.get(key)
-
-
 def usual(key: str, value: str) -> None:
     """Let a widget stand at a value before the person chose; the address may have set another one."""
     st.session_state.setdefault(key, value)
@@ -168,7 +163,9 @@ def simulated() -> SimulatedPart:
 def begin_simulated() -> None:
     """Begin a job on the simulated bench."""
     part = simulated()
-    _begin(part.job(_stock()), part)
+    id = folder().begin(part.job(_stock()), part)
+    leave()
+    show(id)
 
 
 def part_asked() -> None:
@@ -210,11 +207,6 @@ def begin_own() -> None:
         id = begin.begin_unkept(folder(), typed, stand, _stock())
     leave()
     show(id)
-
-
-def _begin(job: Job, part: SimulatedPart | None = None) -> None:
-    leave()
-    show(folder().begin(job, part))
 
 
 def bell_chosen() -> str:
@@ -323,9 +315,7 @@ def use_stored(id: str, seen: str) -> None:
 # What is done at a step: each is one change, written at once
 
 
-def _change(
-    id: str, seen: str, work: Callable[[Kept], Job], recording: RunFile | tuple[str, bytes] | None = None
-) -> None:
+def _change(id: str, seen: str, work: Callable[[Kept], Job], recording: RunFile | None = None) -> None:
     """Change the job, so that one can go back to before it."""
     back.change(folder(), id, seen, work, recording=recording)
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Literal
 
-from balancer.app.live.sources import LARGEST
 from balancer.core.masses import Mass, total_unbalance
 from balancer.core.pieces import Stock
 from balancer.core.places import Places
@@ -20,8 +19,8 @@ from balancer.simulator.presets import (
     COASTAL_RIM,
     COASTAL_SPEED,
     COASTAL_TIP,
-    coastal_bell,
-    coastal_propeller,
+    LARGEST,
+    coastal_part,
 )
 
 FORM = "balancer simulated part 1"
@@ -76,7 +75,7 @@ class SimulatedPart:
     @cached_property
     def bench(self) -> Bench:
         """The bench with the part on it, and all that it hides."""
-        return (coastal_propeller if self.kind == "propeller" else coastal_bell)(self.number)
+        return coastal_part(self.kind, self.number)
 
     @property
     def part(self) -> Part:

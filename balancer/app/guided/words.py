@@ -18,18 +18,21 @@ from balancer.core.pieces import Piece, Placement, cutting_error
 from balancer.core.runs import Amplitude
 from balancer.errors import InputError
 from balancer.figures import rotor_picture, standalone
+from balancer.figures.dial import HAND_WORDS
 from balancer.findings import Finding
 from balancer.pictures import job_picture, rotor_view, staying, step_picture
 from balancer.procedure.job import Job
 from balancer.procedure.job_file import FORM, job_to_data
 from balancer.procedure.noise_floor import noise_floor
 from balancer.procedure.step import Step
-from balancer.units import gmm_from_kgm, rpm_from_rad_s
+from balancer.units import g_from_kg, gmm_from_kgm, rpm_from_rad_s
 from balancer.wording import (
     CONVENTION,
     CONVENTION_WITH,
     Direction,
     angle_text,
+    capital,
+    counted,
     finding_text,
     piece_text,
     significant,
@@ -39,8 +42,6 @@ from balancer.wording.job import run_lines as lines_of_runs
 from balancer.wording.job import step_title
 from balancer.wording.tape import hand_text
 from balancer.wording.trial import trial_basis
-
-HANDS = {"ccw": "counter-clockwise", "cw": "clockwise"}
 
 
 def part_text(job: Job) -> str:
@@ -52,9 +53,10 @@ def job_text(job: Job) -> str:
     """Say how it turns, what it weighs, and which grade it is to reach."""
     speed = "" if job.speed is None else f" at {rpm_from_rad_s(job.speed):.0f} rpm"
     stand = f"; stand: {job.stand.name}" if job.stand.name else ""
+    mass = significant(g_from_kg(job.part.mass))
     return (
-        f"Turns {HANDS[job.part.hand]}{speed}, seen from the front; {significant(1e3 * job.part.mass)} g "
-        f"turn; grade G{job.part.grade * 1e3:g} is asked for{stand}."
+        f"Turns {HAND_WORDS[job.part.hand]}{speed}, seen from the front; {mass} g turn; "
+        f"grade G{job.part.grade * 1e3:g} is asked for{stand}."
     )
 
 
@@ -72,35 +74,35 @@ def in_short(kept: Kept) -> str:
 
 def _runs(kept: Kept) -> str:
     runs = len(kept.job.runs)
-    return "no run yet" if not runs else "1 run" if runs == 1 else f"{runs} runs"
+    return counted(runs, "run") if runs else "no run yet"
 
 
 def piece_lines(pieces: Sequence[Piece], direction: Direction) -> list[str]:
     """Say where each piece goes, with the letter that it has in the picture."""
-    return _lettered(pieces, direction, 0, len(pieces))
+    return _lettered(_said(pieces, direction), len(pieces))
 
 
-def _lettered(pieces: Sequence[Piece], direction: Direction, first: int, total: int) -> list[str]:
-    letters = [f"{chr(ord('A') + first + n)}: " if total > 1 else "" for n in range(len(pieces))]
-    return [letter + piece_text(piece, direction) for letter, piece in zip(letters, pieces, strict=True)]
+def _lettered(lines: Sequence[str], total: int, first: int = 0) -> list[str]:
+    """Put before each line the letter that its piece has in the picture, where several are drawn."""
+    return [(f"{chr(ord('A') + first + n)}: " if total > 1 else "") + line for n, line in enumerate(lines)]
+
+
+def _said(pieces: Sequence[Piece], direction: Direction) -> list[str]:
+    return [piece_text(piece, direction) for piece in pieces]
 
 
 def fit_groups(step: Step, direction: Direction) -> list[tuple[str, list[str]]]:
     """Say what comes off, what stays and what goes on, each under its heading; empty groups are left out."""
     new = step.put_on
-    stays = staying(step) if new else ()  # as in the picture, which shows what comes off when nothing goes on
-    total = len(new) + len(stays)
-    off = [piece_text(piece, direction) for piece in step.taken_off]
+    off, on, stays = (_said(pieces, direction) for pieces in (step.taken_off, new, staying(step)))
+    total = len(on) + len(stays)
     groups = [
-        ("Take off", off if new else piece_lines(step.taken_off, direction)),
-        ("Leave on", _lettered(stays, direction, len(new), total) if new else _said(step, direction)),
-        ("Put on", _lettered(new, direction, 0, total)),
+        # as in the picture, which shows what comes off when nothing goes on
+        ("Take off", off if new else _lettered(off, len(off))),
+        ("Leave on", _lettered(stays, total, len(on)) if new else stays),
+        ("Put on", _lettered(on, total)),
     ]
     return [(head, lines) for head, lines in groups if lines]
-
-
-def _said(step: Step, direction: Direction) -> list[str]:
-    return [piece_text(piece, direction) for piece in staying(step)]
 
 
 def short_lines(step: Step, direction: Direction) -> dict[str, list[str]]:
@@ -108,14 +110,9 @@ def short_lines(step: Step, direction: Direction) -> dict[str, list[str]]:
     new, off = step.put_on, step.taken_off
     total = len(new) + len(staying(step))
     return {
-        "Take off": _named([_short(piece, direction) for piece in off], 0 if new else len(off)),
-        "Put on": _named([_short(piece, direction) for piece in new], total),
+        "Take off": _lettered([_short(piece, direction) for piece in off], 0 if new else len(off)),
+        "Put on": _lettered([_short(piece, direction) for piece in new], total),
     }
-
-
-def _named(lines: Sequence[str], total: int) -> list[str]:
-    """Put before each line the letter that its piece has in the picture, where several are drawn."""
-    return [(f"{chr(ord('A') + n)}: " if total > 1 else "") + line for n, line in enumerate(lines)]
 
 
 def _short(piece: Piece, direction: Direction) -> str:
@@ -148,14 +145,13 @@ def fit_notes(step: Step, job: Job, direction: Direction) -> list[str]:
 
 def alternative_title(other: Placement) -> str:
     """Say what another choice of pieces would leave."""
-    pieces = "1 piece" if other.total == 1 else f"{other.total} pieces"
+    pieces = counted(other.total, "piece")
     return f"With {pieces} instead {significant(gmm_from_kgm(abs(other.left)), 2)} g mm are left"
 
 
 def alternative_lines(other: Placement, direction: Direction) -> list[str]:
     """Say where the pieces of another choice go."""
-    on = (*other.kept, *other.pieces)
-    return [piece_text(piece, direction) for piece in on] or ["Nothing is on."]
+    return _said((*other.kept, *other.pieces), direction) or ["Nothing is on."]
 
 
 def headlines(kept: Kept) -> tuple[Headline, ...]:
@@ -209,7 +205,7 @@ def _permissible(job: Job) -> tuple[Headline, ...]:
 def run_lines(job: Job, direction: Direction, vibration: Vibration = IN_M_S2) -> list[str]:
     """Say what each run showed."""
     lines = lines_of_runs(job, direction, unit=vibration.word, scale=vibration.factor)
-    return [line[:1].upper() + line[1:] for line in lines]
+    return [capital(line) for line in lines]
 
 
 def doubts(job: Job, number: int) -> list[str]:

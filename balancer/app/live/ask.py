@@ -8,11 +8,12 @@ import streamlit as st
 
 from balancer.app import show
 from balancer.app.live import state
-from balancer.app.live.sources import LARGEST, file_choices, port_choices, source_text
+from balancer.app.live.sources import file_choices, port_choices, source_text
 from balancer.app.plain import plain
 from balancer.app.state import direction
 from balancer.figures.dial import HAND_WORDS
 from balancer.live.ports import ports
+from balancer.simulator.presets import LARGEST
 from balancer.wording.job import SPINNING_CAUTION
 
 if TYPE_CHECKING:
@@ -25,7 +26,6 @@ _SOURCES = {
     "file": "Replay",
 }
 _KINDS = {"propeller": "Propeller on its motor", "bell": "Bare motor bell"}
-_HANDS: dict[str, str] = {hand: words for hand, words in HAND_WORDS.items()}
 _BLADES = {"0": "not said", "2": "2", "3": "3", "4": "4", "5": "5", "6": "6"}
 
 
@@ -131,4 +131,4 @@ def look(view: BenchView, axes: tuple[str, ...]) -> None:
     show.choice("Picture", {"live": "Live picture", "plain": "Plain picture"}, state.PICTURE)
     if not view.simulated:
         show.choice("Blades", _BLADES, state.BLADES)
-        show.choice("It turns, seen from the front", _HANDS, state.HAND)
+        show.choice("It turns, seen from the front", HAND_WORDS, state.HAND)

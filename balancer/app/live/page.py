@@ -57,7 +57,7 @@ def begin(view: BenchView) -> None:
                 "Nothing plugged in? The simulated bench turns by itself."
             )
         ask.source(primary=True)
-        if view.state == "stopped" and view.file is not None:
+        if view.state == "stopped":
             _kept(view)
 
 
@@ -65,7 +65,7 @@ def _kept(view: BenchView) -> None:
     file = view.file
     if file is None or not file.exists():
         return
-    show.sentence(words.kept_text(view, file.stat().st_size))
+    show.sentence(words.kept_text(file.name, view.seconds, file.stat().st_size))
     with st.container(horizontal=True, vertical_alignment="center"):
         st.download_button(
             "Download the recording",

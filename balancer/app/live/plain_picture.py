@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+import cmath
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
-from balancer.app.plain import Headline
+from balancer.app.plain import Headline, degrees
 from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.core.decimate import min_max
-from balancer.core.vectors import Covariance
 from balancer.figures import PolarPoint, palette, polar_picture, svg
 from balancer.figures.dial import Direction, Hand
-from balancer.units import degrees_0_360, rpm_from_rad_s
+from balancer.units import rpm_from_rad_s
 from balancer.wording import significant
 
 if TYPE_CHECKING:
@@ -50,13 +50,13 @@ def headlines(
     if frame.cloud is None:
         return (*shown, level)
     mean, cloud = complex(frame.cloud.mean[axis]), frame.cloud
-    lag = degrees_0_360(np.angle(mean) if direction == "against" else -np.angle(mean))
+    lag = degrees(cmath.phase(mean), direction).removesuffix("°")
     off = unit.text(float(cloud.sd_amplitude[axis]), 2)
     turn = significant(float(np.degrees(cloud.sd_lag[axis])), 2)
     return (
         *shown,
         Headline(f"1x amplitude ({unit.word})", unit.text(abs(mean)), f"± {off} on {name}. {age}"),
-        Headline("1x phase (°)", f"{lag:.0f}", f"± {turn}, {direction} the rotation. {age}"),
+        Headline("1x phase (°)", lag, f"± {turn}, {direction} the rotation. {age}"),
         level,
     )
 
@@ -69,11 +69,11 @@ def vector_line(
     if cloud is None:
         return ""
     mean = complex(cloud.mean[axis])
-    lag = degrees_0_360(np.angle(mean) if direction == "against" else -np.angle(mean))
     off, turn = float(cloud.sd_amplitude[axis]), float(np.degrees(cloud.sd_lag[axis]))
     return (
-        f"1x on {frame.axes[axis]}: {unit.text(abs(mean))} ± {unit.text(off, 2)} {unit.word} at {lag:.0f}° ± "
-        f"{significant(turn, 2)}° {direction} the rotation, over {int(cloud.same.sum())} quarter seconds; "
+        f"1x on {frame.axes[axis]}: {unit.text(abs(mean))} ± {unit.text(off, 2)} {unit.word} at "
+        f"{degrees(cmath.phase(mean), direction)} ± {significant(turn, 2)}° {direction} the rotation, "
+        f"over {int(cloud.same.sum())} quarter seconds; "
         f"{view.age:.1f} s ago."
     )
 
@@ -84,11 +84,9 @@ def polar_drawing(
     """Draw the mean vector with the 95 % ellipse of the cloud; None without one."""
     if frame.cloud is None:
         return None
-    chosen = unit.factor * frame.cloud.vectors[axis, frame.cloud.same]
-    covariance = None
-    if chosen.size > 2:
-        matrix = np.cov(chosen.real, chosen.imag)
-        covariance = Covariance.of_matrix(matrix)
+    covariance = frame.cloud.covariance(axis)
+    if covariance is not None:
+        covariance = covariance.times(unit.factor)
     point = PolarPoint("1x", unit.factor * complex(frame.cloud.mean[axis]), covariance, "as_is")
     return polar_picture(
         [point],

@@ -1,7 +1,8 @@
 """The live picture's own way to the browser: a WebSocket beside Streamlit's, since reruns are too slow.
 
 One station works for all who look: each picture is made once, in a thread of its own, and a tab that cannot
-keep up gets the newest one when it is ready for it. Nothing that a browser sends is read.
+keep up gets the newest one when it is ready for it. Nothing that a browser sends is read; who may listen at
+all is decided at `app.door`.
 """
 
 from __future__ import annotations
@@ -10,13 +11,11 @@ import asyncio
 import logging
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
 
-import streamlit as st
 from starlette.routing import WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
@@ -24,8 +23,6 @@ from balancer.app import services
 from balancer.app.live.message import now_message, slow_message
 
 if TYPE_CHECKING:
-    from starlette.datastructures import Headers
-
     from balancer.app.bench import Bench
 
 _LOG = logging.getLogger(__name__)
@@ -136,25 +133,6 @@ class Station:
         return News(before.number + 1, now_message(view, frame), slow_number, slow)
 
 
-def is_welcome(headers: Headers, hosts: Sequence[str]) -> bool:
-    """Say whether a page of this server asks: a route of one's own inherits no such check.
-
-    Parameters
-    ----------
-    headers : Headers
-        Of the request.
-    hosts : sequence of str
-        Names and addresses under which this computer is reached.
-    """
-    host = headers.get("host", "")
-    try:
-        name = (urlsplit(f"//{host}").hostname or "").rstrip(".")
-        origin = urlsplit(headers.get("origin", ""))
-    except ValueError:
-        return False
-    return name in hosts and origin.scheme in ("http", "https") and origin.netloc == host
-
-
 def route(bench: Callable[[], Bench] | None = None) -> WebSocketRoute:
     """Give the route for the server.
 
@@ -166,9 +144,6 @@ def route(bench: Callable[[], Bench] | None = None) -> WebSocketRoute:
     stations: list[Station] = []
 
     async def live(socket: WebSocket) -> None:
-        if not is_welcome(socket.headers, st.get_option("server.allowedHosts")):
-            await socket.close(1008)  # before it was accepted: status 403
-            return
         if not stations:  # here, since it belongs to the loop that runs now
             stations.append(Station(bench or _bench))
         await socket.accept()

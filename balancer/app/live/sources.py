@@ -8,16 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from balancer.errors import InputError
-from balancer.simulator.presets import coastal_bell, coastal_propeller
+from balancer.simulator.presets import coastal_part, part_named
 from balancer.wording import port_hint
 
 if TYPE_CHECKING:
     from balancer.app.bench import BenchFile
     from balancer.live.ports import Port
     from balancer.simulator.rotor import Rotor
-
-LARGEST = 9999
-"""Highest number of a simulated part."""
 
 _ADDRESS = re.compile(r"(?:socket://)?([\w.-]+|\[[0-9A-Fa-f:]+\]):(\d{1,5})")
 
@@ -35,11 +32,8 @@ def simulated_part(source: str) -> tuple[str, int] | None:
     >>> simulated_part("simulated:bell:7"), simulated_part("simulated"), simulated_part("serial:COM3")
     (('bell', 7), ('propeller', 1), None)
     """
-    word, *rest = source.split(":")
-    if word != "simulated":
-        return None
-    kind, number = rest if len(rest) == 2 else ("propeller", rest[0] if rest else "1")
-    return kind, int(number or 1)
+    kind, _, name = source.partition(":")
+    return part_named(name) if kind == "simulated" else None
 
 
 def simulated_rotor(source: str) -> Rotor | None:
@@ -51,9 +45,7 @@ def simulated_rotor(source: str) -> Rotor | None:
     (2, 0)
     """
     part = simulated_part(source)
-    if part is None:
-        return None
-    return (coastal_bell if part[0] == "bell" else coastal_propeller)(part[1]).rotor
+    return None if part is None else coastal_part(*part).rotor
 
 
 def network_source(typed: str) -> str:

@@ -115,7 +115,7 @@ def take_off() -> None:
 def _refuse_while_recorded() -> None:
     """Leave the rotor alone while a run is recorded: it would be kept with masses that were not on it."""
     capture = bench().view().capture
-    if capture is not None and capture.state in ("waiting", "recording"):
+    if capture is not None and capture.pending:
         raise InputError(
             f"{capture.wish.label} is being recorded with what is on the rotor now",
             todo="wait until it is done, or cancel it where it was asked for",

@@ -97,10 +97,9 @@ def _running_for(view: BenchView) -> float:
     return 0.0 if view.started is None else (datetime.now().astimezone() - view.started).total_seconds()
 
 
-def kept_text(view: BenchView, size: int) -> str:
+def kept_text(name: str, seconds: float, size: int) -> str:
     """Say where the recording is that was made last."""
-    assert view.file is not None
-    return f"The recording is kept: {view.file.name}, {view.seconds:.0f} s, {size_text(size)}."
+    return f"The recording is kept: {name}, {seconds:.0f} s, {size_text(size)}."
 
 
 def standing(view: BenchView) -> str:

@@ -9,11 +9,10 @@ import streamlit as st
 from balancer.app import show
 from balancer.app.matching import state
 from balancer.app.matching.service import Answer, Question, arm_number
-from balancer.app.plain import plain
+from balancer.app.plain import degrees, plain
 from balancer.app.state import direction, forget_problem
 from balancer.core.tape import USUAL_DENSITIES
 from balancer.history.records.machine import Machine
-from balancer.wording import angle_text
 
 _POSITIONS = {1: "1", 2: "2", 3: "3", 4: "4", 5: "5", 6: "6", 8: "8", 0: "any angle"}
 _GOALS = {"worst": "the worst arm least", "sum": "all arms together least"}
@@ -136,7 +135,7 @@ def standing(told: Answer, question: Question) -> None:
         for number, fitted in enumerate(told.among.fitted):
             arm = arm_number(fitted.motor)
             how = "taken to be" if fitted.propeller in told.among.assumed else "noted"
-            taken = f"{how} at {angle_text(fitted.angle, direction())}".replace(" deg", "°")
+            taken = f"{how} at {degrees(fitted.angle, direction())}"
             with columns[number % 3]:
                 st.number_input(
                     f"{plain(fitted.motor.capitalize())}, {plain(fitted.propeller)}: mark at (°)",

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from balancer.app.guided.entries import stock_of
+from balancer.app.plain import Refusal
 from balancer.app.services import MovedError
 from balancer.core import matching
 from balancer.core.matching import Match, Pairing, Taping
@@ -107,13 +108,6 @@ class Answer:
     matches: tuple[Match, ...]
     chosen: Match
     labels: Mapping[int, str]
-
-
-@dataclass(frozen=True)
-class Refusal:
-    """Why there is no answer: one sentence."""
-
-    text: str
 
 
 def answer(store: Store, question: Question) -> Answer | Refusal:

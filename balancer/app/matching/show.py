@@ -8,9 +8,9 @@ import streamlit as st
 
 from balancer.app import show
 from balancer.app.matching import state, words
-from balancer.app.matching.service import Answer, Question, Refusal, to_note
+from balancer.app.matching.service import Answer, Question, to_note
 from balancer.app.matching.words import Card
-from balancer.app.plain import Headline, plain
+from balancer.app.plain import Headline, Refusal, in_page_words, plain
 from balancer.app.state import direction
 from balancer.app.waiting import when_done
 from balancer.core.matching import Match
@@ -129,7 +129,7 @@ def untold(told: Answer) -> None:
         return
     st.subheader("What the history cannot tell", anchor=False)
     for finding in told.among.left_out:
-        text = plain(words.in_page_words(finding_line(finding)))
+        text = plain(in_page_words(finding_line(finding)))
         (st.warning if finding.severity == "warning" else st.caption)(text)
 
 

@@ -10,7 +10,8 @@ import streamlit as st
 
 from balancer.app import services, state
 from balancer.app.matching import service
-from balancer.app.matching.service import Answer, Question, Refusal
+from balancer.app.matching.service import Answer, Question
+from balancer.app.plain import Refusal
 from balancer.core.matching import Match
 from balancer.history.queries import digest_of
 from balancer.history.records.machine import Machine

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from balancer.app.matching.service import Answer, arm_number
-from balancer.app.plain import Download
+from balancer.app.plain import Download, degrees, in_page_words, with_sign
 from balancer.contract.history import match_json
 from balancer.core.matching import Match, Pairing
 from balancer.figures import standalone
@@ -16,7 +16,7 @@ from balancer.figures.machine import MOST_ARMS, ArmView, machine_picture
 from balancer.history.own import Own
 from balancer.history.records.part import PropellerSizes
 from balancer.units import degrees_0_360, gmm_from_kgm, rpm_from_rad_s
-from balancer.wording import Direction, angle_text, finding_text, piece_text, significant
+from balancer.wording import Direction, capital, finding_text, piece_text, significant
 from balancer.wording.history import day, source_lines
 from balancer.wording.matching import match_lines
 
@@ -116,7 +116,7 @@ def _deeds(told: Answer, match: Match) -> str:
     deeds = " and ".join(what)
     motors = len(match.pairings)
     of_all = f"all {motors} motors" if match.moves == motors else f"{match.moves} of {motors} motors"
-    return f"{deeds[:1].upper()}{deeds[1:]} ({of_all})"
+    return f"{capital(deeds)} ({of_all})"
 
 
 def _names(names: list[str]) -> str:
@@ -148,7 +148,7 @@ def _card(told: Answer, one: Pairing, direction: Direction) -> Card:
         todo=_todo(told, one, direction),
         now=f"Now: {_now(told, one.motor.name, direction)}",
         then=f"Then: {_pair(one, direction)}",
-        tape=tuple(piece_text(piece, direction).replace(" deg", "°") for piece in pieces),
+        tape=tuple(with_sign(piece_text(piece, direction)) for piece in pieces),
         touched=one.move != "stays",
     )
 
@@ -160,12 +160,12 @@ def _now(told: Answer, motor: str, direction: Direction) -> str:
             return _pair(pairing, direction)
     for fitted in told.among.fitted:
         if fitted.motor == motor:
-            return f"{fitted.propeller}, mark at {_degrees(fitted.angle, direction)}"
+            return f"{fitted.propeller}, mark at {degrees(fitted.angle, direction)}"
     return "no propeller"
 
 
 def _todo(told: Answer, one: Pairing, direction: Direction) -> str:
-    at = _degrees(one.angle, direction)
+    at = degrees(one.angle, direction)
     if one.move == "stays":
         return "Leave it"
     if one.move == "turn":
@@ -177,13 +177,9 @@ def _todo(told: Answer, one: Pairing, direction: Direction) -> str:
 def _pair(one: Pairing, direction: Direction) -> str:
     left, sd = gmm_from_kgm(one.left.amplitude), gmm_from_kgm(one.left.sd_amplitude)
     return (
-        f"{one.propeller.name}, mark at {_degrees(one.angle, direction)}, leaves {significant(left)} ± "
+        f"{one.propeller.name}, mark at {degrees(one.angle, direction)}, leaves {significant(left)} ± "
         f"{significant(sd, 2)} g mm (G{1e3 * one.grade:.1f})"
     )
-
-
-def _degrees(angle: float, direction: Direction) -> str:
-    return angle_text(angle, direction).replace(" deg", "°")
 
 
 def pictures(told: Answer, shown: Match, direction: Direction) -> tuple[str, str]:
@@ -218,7 +214,7 @@ def pictures(told: Answer, shown: Match, direction: Direction) -> tuple[str, str
 
 
 def _after(told: Answer, one: Pairing, blades: dict[str, int], direction: Direction) -> ArmView:
-    notes = {"stays": "stays", "turn": f"turn to {_degrees(one.angle, direction)}", "fit": _from(told, one)}
+    notes = {"stays": "stays", "turn": f"turn to {degrees(one.angle, direction)}", "fit": _from(told, one)}
     name = one.propeller.name
     return ArmView(
         arm_number(one.motor.name),
@@ -246,7 +242,7 @@ def _source(own: Own, direction: Direction) -> str:
     on = f" on bell {own.bell}, the bell's own share taken off" if own.bell else ""
     return (
         f"{own.part.kind} {own.part.label}: {significant(gmm_from_kgm(vector.amplitude))} ± "
-        f"{significant(gmm_from_kgm(vector.sd_amplitude), 2)} g mm at {_degrees(vector.lag, direction)}, "
+        f"{significant(gmm_from_kgm(vector.sd_amplitude), 2)} g mm at {degrees(vector.lag, direction)}, "
         f"measured {day(own.when)} at {rpm_from_rad_s(own.speed):.0f} rpm{on}"
     )
 
@@ -254,22 +250,10 @@ def _source(own: Own, direction: Direction) -> str:
 def spares(shown: Match, direction: Direction) -> list[str]:
     """Say where each spare would leave least, for the day when a blade breaks."""
     return [
-        f"{one.propeller.name}: best on {one.motor.name} with its mark at {_degrees(one.angle, direction)}, "
+        f"{one.propeller.name}: best on {one.motor.name} with its mark at {degrees(one.angle, direction)}, "
         f"where it would leave {significant(gmm_from_kgm(one.left.amplitude))} g mm"
         for one in shown.spares
     ]
-
-
-def in_page_words(text: str) -> str:
-    """Say on a page what a sentence of the command line says with its options.
-
-    Examples
-    --------
-    >>> in_page_words("keep the next one with --on BELL.")
-    'keep the next one with its bell named.'
-    """
-    text = text.replace("with --on BELL", "with its bell named")
-    return text.replace(", and keep the jobs with job save", ", and keep the jobs")
 
 
 def downloads(told: Answer, shown: Match, direction: Direction) -> list[Download]:

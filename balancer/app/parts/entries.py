@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, time
 from typing import Any, Literal
 
+from balancer.app.typed import all_there, typed_kg, typed_m
 from balancer.core.places import Blade, Places, Ring, Slot, Spots, evenly
 from balancer.errors import InputError
 from balancer.history.records.kept import new_id
@@ -21,11 +22,10 @@ from balancer.history.records.part import (
     State,
 )
 from balancer.procedure.part import Hand, Kind
-from balancer.units import g_from_kg, kg_from_g, m_from_mm, mm_from_m
+from balancer.units import g_from_kg, in_from_mm, m_from_mm, mm_from_in, mm_from_m
 
 Unit = Literal["in", "mm"]
 
-_MM_IN_INCH = 25.4
 _DIGITS = 6  # behind the point, of what is shown to be changed: less than anyone measures
 
 
@@ -144,14 +144,14 @@ class TypedPart:
         InputError
             If something is missing (all of it in one sentence) or impossible.
         """
-        _all_there(self._wanted())
+        all_there(self._wanted())
         assert self.grade is not None
         return PartRecord(
             id=id,
             edited=now,
             label=self.label.strip(),
             kind=self.kind,
-            mass=_kg(self.mass_g),
+            mass=typed_kg(self.mass_g),
             sizes=self._sizes(),
             words=self.words.strip(),
             where=where,
@@ -217,11 +217,11 @@ class TypedPart:
                 diameter, self.blades, self.hand, self._metres(self.pitch), self.material.strip()
             )
         if self.kind == "bell":
-            return BellSizes(_metres(self.rim_mm), self.motor.strip(), self.magnets)
+            return BellSizes(typed_m(self.rim_mm), self.motor.strip(), self.magnets)
         return None
 
     def _metres(self, size: float | None) -> float | None:
-        return _metres(size if size is None or self.unit == "mm" else size * _MM_IN_INCH)
+        return typed_m(size if size is None or self.unit == "mm" else mm_from_in(size))
 
     def _places(self) -> Places | None:
         if not self._says_places():
@@ -247,10 +247,10 @@ class TypedPart:
             self.blades,
             m_from_mm(self.inner_mm),
             m_from_mm(self.outer_mm),
-            usual=_metres(self.usual_mm),
+            usual=typed_m(self.usual_mm),
             first=first,
             faces=self.faces or 2,
-            sanded_from=_metres(self.sand_mm),
+            sanded_from=typed_m(self.sand_mm),
         ).blades
 
 
@@ -305,7 +305,7 @@ def place_of(
         raise InputError("still missing: where it is now", todo="choose it and press again")
     if state != "fitted":
         return SPARE if state == "spare" else RETIRED
-    _all_there({"the machine": machine, "the arm": arm})
+    all_there({"the machine": machine, "the arm": arm})
     assert machine is not None
     assert arm is not None
     turned = None if turned_deg is None else math.radians(turned_deg % 360)
@@ -336,7 +336,7 @@ class TypedMachine:
 
     def new(self, now: datetime) -> Machine:
         """Make a new machine of it; an `InputError` if something is missing or impossible."""
-        _all_there({"the name": self.name.strip() or None, "how many arms it has": self.arms})
+        all_there({"the name": self.name.strip() or None, "how many arms it has": self.arms})
         return Machine(
             id=new_id(), edited=now, name=self.name.strip(), arms=self._arms(), words=self.words.strip()
         )
@@ -361,23 +361,9 @@ def by_turns(arms: int) -> tuple[int, ...]:
     return tuple(range(2, arms + 1, 2))
 
 
-def _all_there(wanted: dict[str, object]) -> None:
-    missing = [what for what, value in wanted.items() if value is None]
-    if missing:
-        raise InputError(f"still missing: {', '.join(missing)}", todo="add it and press again")
-
-
 def _mm(metres: float | None) -> float | None:
     return None if metres is None else round(mm_from_m(metres), _DIGITS)
 
 
 def _inches(metres: float) -> float:
-    return round(mm_from_m(metres) / _MM_IN_INCH, _DIGITS)
-
-
-def _metres(millimetres: float | None) -> float | None:
-    return None if millimetres is None else m_from_mm(millimetres)
-
-
-def _kg(grams: float | None) -> float | None:
-    return None if grams is None else kg_from_g(grams)
+    return round(in_from_mm(mm_from_m(metres)), _DIGITS)

@@ -8,11 +8,12 @@ from typing import Any, Literal
 import streamlit as st
 
 from balancer.app import show
-from balancer.app.parts import service, state
+from balancer.app.parts import state
 from balancer.app.parts.entries import TypedPart
 from balancer.app.parts.words import HANDS, HAPPENED, KINDS, STATES
 from balancer.app.plain import plain
 from balancer.app.state import direction
+from balancer.history.machines import list_machines
 from balancer.history.records.machine import Machine
 from balancer.history.records.part import LONGEST_LABEL, PartRecord
 
@@ -34,7 +35,7 @@ def add() -> None:
         _what(form, kind or "propeller")
         where = _choice("Where it is", {one: STATES[one] for one in ("spare", "fitted")}, form, "state")
         if where == "fitted":
-            _arm(form, service.machines(state.store()))
+            _arm(form, list_machines(state.store()))
         _end(form, "Add this part", state.add, (form,), primary=True)
 
 
@@ -60,7 +61,7 @@ def move(part: PartRecord) -> None:
     form = f"move_{part.id}"
     with st.expander("Say where it is now", expanded=bool(state.trouble(form)), key=state.key(form, "box")):
         if _choice("It is now", STATES, form, "state") == "fitted":
-            _arm(form, service.machines(state.store()))
+            _arm(form, list_machines(state.store()))
             if part.kind == "propeller":
                 _turned(form)
         _text("What there is to say about it", form, "words", _WORDS)

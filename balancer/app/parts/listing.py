@@ -10,6 +10,7 @@ from balancer.app import show
 from balancer.app.parts import forms, machines, service, state, words
 from balancer.app.parts.service import Listing
 from balancer.app.plain import plain
+from balancer.history.machines import list_machines
 
 PAGE = "views/parts.py"
 
@@ -89,7 +90,7 @@ def _choice(label: str, options: Mapping[str, str], name: str, usual: str) -> No
 
 
 def _machine() -> None:
-    known = {one.id: one.name for one in service.machines(state.store())}
+    known = {one.id: one.name for one in list_machines(state.store())}
     if known:
         ids = ["", *known]
         chosen = state.said(state.MACHINE)

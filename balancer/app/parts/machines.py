@@ -10,6 +10,7 @@ from balancer.app.parts.entries import TypedMachine
 from balancer.app.parts.forms import told
 from balancer.app.plain import plain
 from balancer.app.state import direction
+from balancer.history.machines import list_machines
 from balancer.history.records.machine import LONGEST_NAME, Machine
 from balancer.report.files import SUFFIXES
 
@@ -19,7 +20,7 @@ _MOST_ARMS = 24
 
 def section() -> None:
     """Show all machines."""
-    found = service.machines(state.store())
+    found = list_machines(state.store())
     busy = any(state.trouble(form) for form in ("machine", *(f"machine_{one.id}" for one in found)))
     with st.expander("Machines", expanded=busy):
         if not found:

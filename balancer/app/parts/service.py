@@ -6,12 +6,11 @@ What takes more than some milliseconds is kept until anything in the history cha
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from functools import lru_cache
 
-from balancer.core.due import Rule
-from balancer.history.machines import list_machines
+from balancer.core.due import USUAL_MONTHS, Rule
 from balancer.history.queries import ListedPart, PartFilter, count_parts, list_parts, months_before
 from balancer.history.records.machine import Machine
 from balancer.history.records.part import PartRecord
@@ -23,9 +22,6 @@ from balancer.report.files import Suffix, report_text
 from balancer.report.gather import machine_sheet, part_card
 from balancer.report.sections import part_drawing, unnamed_outcome
 from balancer.wording import Direction
-
-USUAL_MONTHS = 6
-"""After so many months a part is due, unless the person chooses otherwise."""
 
 AT_ONCE, MORE = 50, 150
 """How many parts are listed at first, so that a click stays quick, and how many are added when asked for."""
@@ -112,20 +108,13 @@ def listing(store: Store, wish: Wish, now: datetime) -> Listing:
         All as it was at one moment.
     """
     before = months_before(now, wish.months)
-    due = PartFilter(due_before=before)
-    only = PartFilter(
-        kind=wish.only.kind,
-        state=wish.only.state,
-        machine=wish.only.machine,
-        due_before=before if wish.due else None,
-        text=wish.only.text,
-    )
+    only = replace(wish.only, due_before=before if wish.due else None)
     with store.snapshot():
         return Listing(
             parts=list_parts(store, only, wish.limit),
             found=count_parts(store, only),
             all=count_parts(store),
-            all_due=count_parts(store, due),
+            all_due=count_parts(store, PartFilter(due_before=before)),
             before=before,
         )
 
@@ -168,11 +157,6 @@ def _part_view(store: Store, _seen: tuple[int, int], id: str, today: date, month
 def on_it(view: PartView, direction: Direction) -> Drawing:
     """Draw the part with what is on it; placing the words between many pieces takes some 40 ms."""
     return part_drawing(view.card, unnamed_outcome(view.card), direction)
-
-
-def machines(store: Store) -> tuple[Machine, ...]:
-    """Give all machines by name."""
-    return list_machines(store)
 
 
 def on_arms(store: Store, machine: Machine) -> Mapping[int, tuple[ListedPart, ...]]:

@@ -18,8 +18,9 @@ import streamlit as st
 from balancer.app import services, state
 from balancer.app.parts import service
 from balancer.app.parts.entries import TypedMachine, TypedPart, by_turns, moment_of, names, place_of
-from balancer.app.parts.service import AT_ONCE, MORE, USUAL_MONTHS, Wish
+from balancer.app.parts.service import AT_ONCE, MORE, Wish
 from balancer.app.parts.words import HAPPENED, KINDS, STATES, title
+from balancer.core.due import USUAL_MONTHS
 from balancer.errors import BalancerError, InputError
 from balancer.history.events import note_event
 from balancer.history.machines import add_machine, get_machine, update_machine

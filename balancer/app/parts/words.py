@@ -8,7 +8,7 @@ from datetime import datetime
 from types import MappingProxyType
 
 from balancer.app.parts.service import Listing, PartView
-from balancer.app.plain import Headline, plain
+from balancer.app.plain import Headline, plain, with_sign
 from balancer.findings import Finding, Severity
 from balancer.history.queries import Due, ListedPart
 from balancer.history.records.event import Event
@@ -17,9 +17,9 @@ from balancer.history.records.part import Location, PartRecord
 from balancer.history.records.run import RunRecord
 from balancer.report.card import Left, Outcome
 from balancer.units import gmm_from_kgm
-from balancer.wording import Direction, finding_text, significant
+from balancer.wording import Direction, counted, finding_text, significant
 from balancer.wording import report as words
-from balancer.wording.history import DUE_WORDS, change_findings, day, turned_text, what_text
+from balancer.wording.history import DUE_WORDS, change_findings, day, listed_place, turned_text, what_text
 
 KINDS = MappingProxyType({"propeller": "Propeller", "bell": "Motor bell", "adapter": "Adapter"})
 STATES = MappingProxyType({"fitted": "On an arm", "spare": "Spare", "retired": "Retired"})
@@ -64,14 +64,9 @@ def row_text(part: ListedPart, before: datetime) -> str:
     about = ", ".join(text for text in (KINDS[part.kind], what_text(part)) if text)
     looked = "never looked at" if part.looked_at is None else f"last looked at {day(part.looked_at)}"
     mark = plain(due_mark(part, before))
-    return f"**{plain(part.label)}** {plain(about)} *{plain(where_text(part))}* *{plain(looked)}* " + (
+    return f"**{plain(part.label)}** {plain(about)} *{plain(listed_place(part))}* *{plain(looked)}* " + (
         f"**{mark}**" if part.due(before) else f"*{mark}*"
     )
-
-
-def where_text(part: ListedPart) -> str:
-    """Say where a part of a list is."""
-    return f"arm {part.arm} of {part.machine}" if part.state == "fitted" else part.state
 
 
 def count_text(found: Listing, months: int) -> str:
@@ -83,14 +78,14 @@ def count_text(found: Listing, months: int) -> str:
     )
     if not found.all_due:
         return f"Nothing is due. {rule}"
-    return f"{found.all_due} of {_count(found.all, 'part')} {_is(found.all_due)} due. {rule}"
+    return f"{found.all_due} of {counted(found.all, 'part')} {_is(found.all_due)} due. {rule}"
 
 
 def listed_text(found: Listing) -> str:
     """Say how many parts are listed."""
     if len(found.parts) < found.found:
         return f"{len(found.parts)} of {found.found} parts are listed."
-    return f"{_count(found.found, 'part')} listed."
+    return f"{counted(found.found, 'part')} listed."
 
 
 def verdict(view: PartView) -> tuple[Severity | None, str]:
@@ -162,7 +157,7 @@ def facts_text(view: PartView, direction: Direction = "against") -> str:
 
 
 def _with_turn(text: str, where: Location | None, direction: Direction) -> str:
-    turned = "" if where is None else turned_text(where, direction).replace(" deg", "°")
+    turned = "" if where is None else with_sign(turned_text(where, direction))
     return f"{text}, {turned}" if turned else text
 
 
@@ -197,7 +192,7 @@ def job_lines(view: PartView) -> list[str]:
     """Give a line for each job, the latest first."""
     lines = [_job(one) for one in view.card.outcomes]
     if view.card.earlier_jobs:
-        lines.append(f"{_count(view.card.earlier_jobs, 'older job')} not listed here.")
+        lines.append(f"{counted(view.card.earlier_jobs, 'older job')} not listed here.")
     return lines
 
 
@@ -206,7 +201,7 @@ def _job(one: Outcome) -> str:
     head = f"{words.date_text(one.when)}{stand}, {words.speed_text(one.speed)}, {words.runs_text(one)}"
     if one.left is None:
         return f"{head}: {words.state_text(one)}"
-    put_on = "nothing put on" if not one.pieces else f"{_count(len(one.pieces), 'piece')} put on"
+    put_on = "nothing put on" if not one.pieces else f"{counted(len(one.pieces), 'piece')} put on"
     found = "" if one.found is None or not one.pieces else f"found {words.size_text(one.found)}, "
     left = f"left {words.size_text(one.left)} ({words.claim_text(one.left)}, {words.reached_text(one.left)})"
     return f"{head}: {found}{left}, {put_on}."
@@ -252,10 +247,6 @@ def arm_line(machine: Machine, number: int, parts: Sequence[ListedPart]) -> str:
     """Say what is on an arm."""
     there = ", ".join(f"{KINDS[one.kind].lower()} {one.label}" for one in parts) or "nothing is known"
     return f"arm {number}, {HANDS[machine.arm(number).hand].lower()}: {there}"
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _is(number: int) -> str:

@@ -15,10 +15,10 @@ from balancer.app.recordings.service import (
     Overview,
     Reading,
     Upload,
+    digest_of,
     overview,
     read_upload,
 )
-from balancer.app.recordings.service import digest_of as digest_of  # noqa: PLC0414 - handed on with `read`
 from balancer.app.waiting import when_done
 from balancer.recording.hints import NOTHING, Hints
 from balancer.recording.model import Recording

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from balancer.app.plain import in_page_words
+from balancer.app.plain import Refusal, in_page_words
 from balancer.core.angular import fold, points_a_turn, whole_turns
 from balancer.core.averaged_spectrum import averaged_spectrum
 from balancer.core.decay import find_taps
@@ -26,7 +26,6 @@ from balancer.procedure.symptoms import Symptoms, symptoms
 from balancer.procedure.symptoms.coast import find_cut
 from balancer.recording.files import read_bytes
 from balancer.recording.hints import NOTHING, Hints
-from balancer.recording.mark_file import read_mark_times, with_marks
 from balancer.recording.model import Recording
 from balancer.wording import understood_lines
 
@@ -71,19 +70,6 @@ class Upload:
 def digest_of(file: Upload) -> str:
     """Give a key for the widgets and results of a file: of its content and its name."""
     return hashlib.blake2b(file.data, digest_size=12, person=b"recording").hexdigest() + " " + file.name
-
-
-@dataclass(frozen=True)
-class Refusal:
-    """Why a file cannot be used.
-
-    Parameters
-    ----------
-    text : str
-        One sentence with the place and what to do.
-    """
-
-    text: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -224,9 +210,8 @@ def read_upload(file: Upload, hints: Hints, marks: Upload | None = None) -> Read
         The recording or a refusal, with the questions that are open.
     """
     try:
-        recording = read_bytes(file.data, file.name, hints)
-        if marks is not None:
-            recording = with_marks(recording, read_mark_times(marks.data, marks.name, hints))
+        times = None if marks is None else (marks.name, marks.data)
+        recording = read_bytes(file.data, file.name, hints, times)
     except BalancerError as error:
         asked = set(re.findall(r"--[a-z-]+", f"{error.what} {error.todo}"))
         open_ = tuple(q for q in _QUESTIONS if f"--{q.replace('_', '-')}" in asked)

@@ -8,12 +8,13 @@ import numpy as np
 import streamlit as st
 
 from balancer.app import charts, show, state
-from balancer.app.plain import in_page_words, marked_orders, plain
+from balancer.app.plain import Refusal, in_page_words, marked_orders, plain, with_sign
 from balancer.app.recordings.ask import BOX
-from balancer.app.recordings.service import Overview, Refusal, unbalance_or_not
-from balancer.app.recordings.shown_unit import sweep_in
+from balancer.app.recordings.service import Overview, unbalance_or_not
+from balancer.app.recordings.shown_unit import sweep_drawn, sweep_in
 from balancer.app.recordings.slow_readings import Sweep, Taps, read_decays, read_sweep, shown_angle
 from balancer.app.waiting import when_done
+from balancer.figures import standalone
 from balancer.findings import Finding
 from balancer.procedure.symptoms import Symptoms
 from balancer.recording.model import Recording
@@ -61,7 +62,7 @@ def _table(shown: Overview) -> str:
         if channel.once is None:
             once = f"{significant(channel.amplitude.value)} {unit} (± {significant(channel.amplitude.sd, 2)})"
         else:
-            once = vector_text(channel.once, unit, state.direction()).replace(" deg", "°")
+            once = with_sign(vector_text(channel.once, unit, state.direction()))
         share = shown.share(index)
         percent = "" if share is None else f"{100 * share:.0f} %"
         cells = (channel.name, once, percent, f"{significant(channel.overall)} {unit}")
@@ -291,7 +292,12 @@ def _sweep(found: Sweep) -> None:
     _chart(phase, "Phase", f"Phase of 1x against speed, counted {state.direction()} the rotation.")
     findings(found.findings)
     st.download_button(
-        "Picture (SVG)", found.picture, "run-up.svg", "image/svg+xml", key="recordings_svg", on_click="ignore"
+        "Picture (SVG)",
+        standalone(sweep_drawn(found.read, state.vibration())),
+        "run-up.svg",
+        "image/svg+xml",
+        key="recordings_svg",
+        on_click="ignore",
     )
 
 

@@ -7,10 +7,9 @@ from dataclasses import replace
 from balancer.app.recordings.service import Curve, Overview
 from balancer.app.recordings.slow_readings import Sweep
 from balancer.app.units_shown import Vibration
-from balancer.core.runs import Amplitude
-from balancer.figures import standalone
 from balancer.pictures import sweep_picture
 from balancer.procedure.measure import ChannelResult
+from balancer.procedure.run_up import RunUp
 
 
 def shown_in(seen: Overview, unit: Vibration) -> Overview:
@@ -47,11 +46,15 @@ def shown_in(seen: Overview, unit: Vibration) -> Overview:
 
 
 def sweep_in(found: Sweep, unit: Vibration) -> Sweep:
-    """Turn the amplitudes of a sweep into a unit, and draw its picture anew; takes milliseconds."""
+    """Turn the amplitudes of a sweep into a unit."""
     unit = unit.instead_of(found.unit)
-    drawn = sweep_picture(found.read, unit=unit.word, scale=unit.factor)
-    size = unit.factor * found.amplitudes
-    return replace(found, amplitudes=size, unit=unit.word, picture=standalone(drawn))
+    return replace(found, amplitudes=unit.factor * found.amplitudes, unit=unit.word)
+
+
+def sweep_drawn(read: RunUp, unit: Vibration) -> str:
+    """Draw a sweep in a unit; takes milliseconds."""
+    unit = unit.instead_of(read.track.unit)
+    return sweep_picture(read, unit=unit.word, scale=unit.factor)
 
 
 def _channel(one: ChannelResult, unit: Vibration) -> ChannelResult:
@@ -60,7 +63,7 @@ def _channel(one: ChannelResult, unit: Vibration) -> ChannelResult:
         replace(vector, value=by * vector.value, covariance=vector.covariance.times(by), unit=unit.word)
         for vector in one.vectors
     )
-    size = Amplitude(by * one.amplitude.value, by * one.amplitude.sd)
+    size = one.amplitude.times(by)
     return replace(one, unit=unit.word, amplitude=size, overall=by * one.overall, vectors=vectors)
 
 

@@ -7,16 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from balancer.app.plain import in_page_words
-from balancer.app.recordings.service import Refusal
+from balancer.app.plain import Refusal, in_page_words
 from balancer.errors import InputError
-from balancer.figures import standalone
 from balancer.findings import Finding
-from balancer.pictures import sweep_picture
 from balancer.procedure.run_up import RunUp, run_up
 from balancer.procedure.tap import read_taps
 from balancer.recording.model import Recording
 from balancer.units import rad_s_from_rpm, rpm_from_rad_s
+from balancer.wording import capital
 from balancer.wording.run_up import decay_lines, proposal_text, resonance_text
 
 Floats = npt.NDArray[np.float64]
@@ -50,10 +48,8 @@ class Sweep:
         The speed to balance at, in words; empty when there is none.
     findings : tuple of Finding
         What was noticed.
-    picture : str
-        The same as an SVG file.
     read : RunUp
-        What it was read from, to draw it anew.
+        What it was read from, to draw it.
     """
 
     channels: tuple[str, ...]
@@ -68,7 +64,6 @@ class Sweep:
     lines: tuple[str, ...]
     proposal: str
     findings: tuple[Finding, ...]
-    picture: str
     read: RunUp
 
 
@@ -126,7 +121,6 @@ def read_sweep(recording: Recording, hover_rpm: float | None) -> Sweep | Refusal
         ),
         proposal="" if shown.proposed is None else _sentence(proposal_text(shown.proposed)),
         findings=tuple(finding for finding in shown.findings if finding.code not in known),
-        picture=standalone(sweep_picture(shown)),
         read=shown,
     )
 
@@ -165,4 +159,4 @@ def shown_angle(lags: Floats, *, against: bool) -> Floats:
 
 
 def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}."
+    return f"{capital(text)}."

@@ -5,31 +5,25 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import numpy as np
-
 from balancer.app.stands.items import Item
 from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.core.resonance import Resonance
 from balancer.core.runs import Run
-from balancer.core.scatter import Scatter
 from balancer.core.vectors import UncertainComplex
 from balancer.errors import InputError
 from balancer.procedure.check import FEWEST_MARKS
 from balancer.procedure.measure import measure, run_of
-from balancer.procedure.repeats import SAME, agreement
-from balancer.procedure.run_up import RunUp, run_up
+from balancer.procedure.repeats import SAME, agreement, spread_of
+from balancer.procedure.run_up import RunUp, run_up, too_near
 from balancer.procedure.tap import read_taps
 from balancer.procedure.trial_judgement import Linearity
 from balancer.recording.model import Recording
 from balancer.units import rpm_from_rad_s
-from balancer.wording import finding_text
+from balancer.wording import capital, finding_text
 from balancer.wording.run_up import proposal_text, resonance_text
 
-NEAR = 0.15
-"""Share of a natural frequency within which a speed is too near to it (common practice, no source)."""
-
-_APART = 1.05  # fastest over slowest of runs that can be compared
-_LIMITED = 3.0  # times its own uncertainty: beyond, the scatter is not that of the noise
+_APART = 1.05  # fastest over slowest of runs that can be compared (no source)
+_LIMITED = 3.0  # times its own uncertainty: beyond, the scatter is not that of the noise (no source)
 
 
 def repeatability(recordings: Sequence[Recording], unit: Vibration = IN_M_S2) -> tuple[Item, ...]:
@@ -97,17 +91,15 @@ def _agreement(runs: Sequence[Run]) -> Item:
 def _scatter(name: str, runs: Sequence[Run], index: int, unit: Vibration) -> Item:
     vectors = [run.readings[index] for run in runs]
     seen = [vector for vector in vectors if isinstance(vector, UncertainComplex)]
-    found = Scatter.of_repeats(seen, circular=True)
-    size = abs(np.mean([vector.value for vector in seen]))
-    spread, own = (float(np.sqrt(np.trace(np.array(rows)) / 2)) for rows in (found.rows, found.noise))
-    ratio = spread / own if own > 0 else float("inf")
+    found = spread_of(seen)
+    between, own = (100 * share / found.size for share in (found.between, found.own))
     text = (
-        f"1x is {unit.text(float(size))} {unit.word}; from run to run it scatters by "
-        f"{100 * spread / size:.2g} % of that, and each run by itself knows it to {100 * own / size:.2g} %."
+        f"1x is {unit.text(found.size)} {unit.word}; from run to run it scatters by {between:.2g} % of that, "
+        f"and each run by itself knows it to {own:.2g} %."
     )
-    if spread > SAME * size:
+    if found.between > SAME * found.size:
         return Item(f"Axis {name}", "look", f"{text} So this axis is of little use here.")
-    if ratio > _LIMITED:
+    if found.between > _LIMITED * found.own:
         text += " The stand, not the noise, sets the limit: longer runs do not help, firmer clamps may."
     else:
         text += " The noise sets the limit: longer runs tell more."
@@ -138,15 +130,13 @@ def resonances(recording: Recording, rpm: float | None) -> tuple[tuple[Item, ...
     """
     if recording.marks is None or recording.marks.size < FEWEST_MARKS:
         modes = tuple(sorted(read_taps(recording).modes, key=lambda mode: mode.frequency))
-        near = tuple((60 * (1 - NEAR) * m.frequency, 60 * (1 + NEAR) * m.frequency) for m in modes)
-        return (_speed(rpm, near, (0.0, math.inf)), *map(_resonance, modes)), None
+        return (_speed(rpm, too_near(modes), (0.0, math.inf)), *map(_resonance, modes)), None
     shown = run_up(recording)
-    near = tuple((rpm_from_rad_s(low), rpm_from_rad_s(high)) for low, high in shown.avoid)
     swept = rpm_from_rad_s(shown.track.speeds.min()), rpm_from_rad_s(shown.track.speeds.max())
     known = {finding.code for finding in recording.findings}
     noticed = [f for f in shown.findings if f.severity != "info" and f.code not in known]
     told = (Item("About this sweep", "look", finding_text(finding)) for finding in noticed)
-    items = (_speed(rpm, near, swept), *_proposal(shown), *map(_resonance, shown.resonances), *told)
+    items = (_speed(rpm, shown.avoid, swept), *_proposal(shown), *map(_resonance, shown.resonances), *told)
     return items, shown
 
 
@@ -154,15 +144,16 @@ def _proposal(shown: RunUp) -> tuple[Item, ...]:
     if shown.proposed is None:
         return ()
     text = proposal_text(shown.proposed)
-    return (Item("A good speed", "seen", f"{text[:1].upper()}{text[1:]}."),)
+    return (Item("A good speed", "seen", f"{capital(text)}."),)
 
 
 def _resonance(mode: Resonance) -> Item:
     return Item("Resonance", "seen", f"{resonance_text(mode)}.")
 
 
-def _speed(rpm: float | None, ranges: Sequence[tuple[float, float]], seen: tuple[float, float]) -> Item:
+def _speed(rpm: float | None, avoid: Sequence[tuple[float, float]], seen: tuple[float, float]) -> Item:
     title = "Speed and resonances"
+    ranges = [(rpm_from_rad_s(low), rpm_from_rad_s(high)) for low, high in avoid]
     free = _free(ranges)
     if rpm is None:
         return Item(title, "untold", f"Say at which speed you balance. {free}")

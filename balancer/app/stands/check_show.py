@@ -9,9 +9,9 @@ import streamlit as st
 
 from balancer.app import services, show
 from balancer.app import state as common
-from balancer.app.plain import plain
+from balancer.app.plain import Refusal, plain
 from balancer.app.recordings import ask
-from balancer.app.recordings.service import FILE_MB, Refusal, Upload
+from balancer.app.recordings.service import FILE_MB, Upload, digest_of
 from balancer.app.stands import bench_check, state, words, work
 from balancer.app.stands.items import MOODS, Item, worst
 from balancer.app.stands.sensor_check import verdict
@@ -150,7 +150,7 @@ def _given(check: Check) -> Given | None:
 
 def _understood(check: Check, files: Sequence[Upload]) -> Given | None:
     """Read files, asking what they leave open."""
-    read = [ask.read(ask.digest_of(file), file, None, prefix=f"stands_{check}") for file in files]
+    read = [ask.read(digest_of(file), file, None, prefix=f"stands_{check}") for file in files]
     recordings = []
     for _, reading in read:
         if isinstance(reading.outcome, Refusal):
@@ -208,7 +208,7 @@ def _recorder(check: Check, known: int) -> None:
     mine = wish is not None and wish.wish.owner == state.wish_of(check).owner
     if len(state.captured(check)) != known:
         st.rerun()
-    if wish is not None and mine and wish.state in ("waiting", "recording"):
+    if wish is not None and mine and wish.pending:
         doing = "Waiting until it is steady." if wish.state == "waiting" else "Recording."
         st.progress(wish.share, f"{doing} {plain(wish.trouble)}".strip())
         st.button("Stop waiting", key=f"stands_drop_{check}", on_click=state.drop_capture)

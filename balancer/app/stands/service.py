@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from balancer.app.services import MovedError
+from balancer.app.typed import typed_kg
 from balancer.errors import InputError
 from balancer.history.records.kept import new_id
 from balancer.history.records.stand import CoefficientRecord, StandRecord
@@ -13,7 +14,6 @@ from balancer.history.removal import remove, restore
 from balancer.history.stands import add_stand, get_stand, update_stand
 from balancer.history.store import Store
 from balancer.history.tables import COEFFICIENTS
-from balancer.units import kg_from_g
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Typed:
         name = " ".join(self.name.split())
         if not name:
             raise InputError("a stand needs a name", todo="type one")
-        moving = None if self.moving_g is None else kg_from_g(self.moving_g)
+        moving = typed_kg(self.moving_g)
         renamed = stand.renamed(name)
         return replace(renamed, place=self.place.strip(), moving_mass=moving, words=self.words.strip())
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 
+from balancer.app.plain import degrees
 from balancer.app.stands.items import Item
 from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.history.records.stand import CoefficientRecord, StandRecord
 from balancer.history.stand_story import Group, Listed, StandJob
 from balancer.procedure.coefficients import SetUp, StoredCoefficient
 from balancer.units import g_from_kg, gmm_from_kgm, rpm_from_rad_s
-from balancer.wording import Direction, angle_text, finding_text, significant
+from balancer.wording import Direction, counted, finding_text, significant
 from balancer.wording.history import day
 from balancer.wording.upkeep import trust_word
 
@@ -61,8 +63,8 @@ def listed_text(one: Listed) -> str:
     """Say in a line what was done on a stand."""
     if one.last is None:
         return "No job was made on it yet."
-    coefficients = _count(one.coefficients, "influence coefficient")
-    return f"{coefficients}, {_count(one.jobs, 'job')}, last used {day(one.last)}."
+    coefficients = counted(one.coefficients, "influence coefficient")
+    return f"{coefficients}, {counted(one.jobs, 'job')}, last used {day(one.last)}."
 
 
 def group_title(group: Group) -> str:
@@ -81,8 +83,8 @@ def group_text(group: Group) -> str:
     left = f"{100 * group.trust.expected_left:.0f} %"
     serves = _TRUST[trust_word(group.trust)]
     return (
-        f"Mean of {_count(stored.determinations, 'job')}{scatter}; the last on {last}. {serves} One run with "
-        f"it leaves about {left} of the vibration."
+        f"Mean of {counted(stored.determinations, 'job')}{scatter}; the last on {last}. {serves} One run "
+        f"with it leaves about {left} of the vibration."
     )
 
 
@@ -98,7 +100,7 @@ def _row(stored: StoredCoefficient, index: int, direction: Direction, unit: Vibr
     h = stored.influence[index]
     per_gmm = 1 / gmm_from_kgm(1.0)
     size = f"{unit.text(h.amplitude * per_gmm)} ± {unit.text(h.sd_amplitude * per_gmm, 2)}"
-    angle = f"{_degrees(h.lag, direction)} ± {significant(math.degrees(h.sd_lag), 2)}°"
+    angle = f"{degrees(h.lag, direction)} ± {significant(math.degrees(h.sd_lag), 2)}°"
     return stored.set_up.channels[index], size, angle if stored.has_phase else "no phase"
 
 
@@ -109,9 +111,8 @@ def drift_item(group: Group) -> Item | None:
         return None
     latest, set_up = group.records[0].coefficient, group.together.set_up
     h = latest.influence[group.channel]
-    before = h.value - change.difference[0].value
-    grown = 100 * (h.amplitude / abs(before) - 1)
-    turned = math.degrees((h.lag - math.atan2(before.imag, before.real) + math.pi) % math.tau - math.pi)
+    by = h.value / (h.value - change.difference[0].value)
+    grown, turned = 100 * (abs(by) - 1), math.degrees(cmath.phase(by))
     moved = f"{abs(grown):.0f} % {'larger' if grown > 0 else 'smaller'}"
     if latest.has_phase:
         moved += f" and turned by {abs(turned):.0f}°"
@@ -143,24 +144,16 @@ def record_text(
     """Describe one coefficient by its strongest channel, and by the part that it was found with."""
     found = record.coefficient
     h = found.influence[channel]
-    angle = f" at {_degrees(h.lag, direction)}" if found.has_phase else ""
+    angle = f" at {degrees(h.lag, direction)}" if found.has_phase else ""
     unit = unit.instead_of(found.set_up.unit)
     size = unit.text(h.amplitude / gmm_from_kgm(1.0))
     with_part = f", {rotor}" if rotor else ""
     return (
         f"{_when(found)}{with_part}: {found.set_up.channels[channel]} {size} {unit.per_gmm} per g mm{angle}, "
-        f"{_count(found.runs, 'run')} at {rpm_from_rad_s(found.speed):.0f} rpm"
+        f"{counted(found.runs, 'run')} at {rpm_from_rad_s(found.speed):.0f} rpm"
     )
 
 
 def job_text(job: StandJob) -> str:
     """Name a job."""
-    return f"{job.started.date().isoformat()}: {job.kind} {job.part}, {_count(job.runs, 'run')}"
-
-
-def _degrees(angle: float, direction: Direction) -> str:
-    return angle_text(angle, direction).replace(" deg", "°")
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+    return f"{job.started.date().isoformat()}: {job.kind} {job.part}, {counted(job.runs, 'run')}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -10,15 +9,15 @@ from pathlib import Path
 from typing import Literal
 
 from balancer.app.guided.trainer import SimulatedPart
-from balancer.app.plain import in_page_words
+from balancer.app.plain import Refusal, in_page_words
 from balancer.app.recordings.examples import RUN_UP, example_stream
-from balancer.app.recordings.service import Refusal, Upload
+from balancer.app.recordings.service import Upload, digest_of
+from balancer.app.recordings.shown_unit import sweep_drawn
 from balancer.app.stands.bench_check import repeatability, resonances
 from balancer.app.stands.items import Item
 from balancer.app.stands.sensor_check import AtRest, Axis, at_rest
 from balancer.app.units_shown import IN_M_S2, Vibration
 from balancer.errors import InputError
-from balancer.pictures import sweep_picture
 from balancer.procedure.run_up import RunUp
 from balancer.recording.files import read_bytes
 from balancer.recording.model import Recording
@@ -50,10 +49,7 @@ class Outcome:
 
     def picture(self, unit: Vibration = IN_M_S2) -> str:
         """Draw the sweep; empty when there is none."""
-        if self.sweep is None:
-            return ""
-        unit = unit.instead_of(self.sweep.track.unit)
-        return sweep_picture(self.sweep, unit=unit.word, scale=unit.factor)
+        return "" if self.sweep is None else sweep_drawn(self.sweep, unit)
 
 
 @dataclass(frozen=True)
@@ -74,10 +70,8 @@ class Given:
 
 def of_pieces(files: Sequence[Upload]) -> Given:
     """Check what was cut out of the stream."""
-    seen = hashlib.blake2b(digest_size=12)
-    for file in files:
-        seen.update(hashlib.blake2b(file.data, digest_size=12).digest() + file.name.encode())
-    return Given(seen.hexdigest(), lambda: [read_bytes(file.data, file.name) for file in files])
+    key = " ".join(map(digest_of, files))
+    return Given(key, lambda: [read_bytes(file.data, file.name) for file in files])
 
 
 def of_paths(paths: Sequence[Path]) -> Given:

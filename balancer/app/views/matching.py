@@ -7,8 +7,7 @@ import streamlit as st
 from balancer.app import show
 from balancer.app.matching import ask, state, words
 from balancer.app.matching import show as parts
-from balancer.app.matching.service import Refusal
-from balancer.app.plain import plain
+from balancer.app.plain import Refusal, in_page_words, plain
 from balancer.errors import BalancerError
 from balancer.history.machines import list_machines
 
@@ -28,8 +27,8 @@ def main() -> None:
     if not machines:
         st.markdown(
             "Which propeller shakes least on which motor, and turned how? This page answers it from the jobs "
-            "of a machine's bells and propellers. There is no machine in the history yet: add one, and "
-            "balance the bare bells first, then each propeller on a bell."
+            "of a machine's bells and propellers. There is no machine in the history yet: add one on "
+            "the page Parts, under “Machines”, and balance the bare bells first, then each propeller on one."
         )
         return
     chosen = ask.machine(machines)
@@ -40,7 +39,7 @@ def main() -> None:
     if told is None:
         return
     if isinstance(told, Refusal):
-        st.error(plain(words.in_page_words(told.text)))
+        st.error(plain(in_page_words(told.text)))
         return
     if state.just_noted():
         st.success("Noted in the history: the propellers stand as they were shown.")

@@ -5,10 +5,10 @@ from __future__ import annotations
 import streamlit as st
 
 from balancer.app import show, state
-from balancer.app.plain import plain
+from balancer.app.plain import Refusal, plain
 from balancer.app.recordings import ask, sources
 from balancer.app.recordings import show as parts
-from balancer.app.recordings.service import Overview, Refusal
+from balancer.app.recordings.service import Overview
 from balancer.app.recordings.shown_unit import shown_in
 from balancer.recording.model import Recording
 
