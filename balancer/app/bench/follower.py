@@ -137,6 +137,9 @@ class Follower:
             trouble = f"The recording could not be followed any further ({error})."
         lost = bool(trouble) and not self._ending
         with self._catching:
+            # first, so that nobody sees a run waited for from a source that is lost
+            if self._catch is not None and self._catch.capture.pending:
+                self._catch.end(trouble or "The recording ended before this was complete.")
             file = self._seen.file
             self._seen = replace(
                 self._seen,
@@ -144,8 +147,6 @@ class Follower:
                 trouble=trouble if lost or self._seen.samples else "",
                 file=file if file is not None and file.exists() else None,
             )
-            if self._catch is not None and self._catch.capture.pending:
-                self._catch.end(trouble or "The recording ended before this was complete.")
 
     def _follow(self) -> None:
         """Look at the file again and again, until the process has ended and all that it wrote was read."""
