@@ -67,6 +67,18 @@ def points(lines: Sequence[str]) -> None:
     st.markdown("\n".join(f"- {plain(line)}" for line in lines))
 
 
+def box(label: str, key: str, fill: Callable[[], None], *, expanded: bool = False) -> None:
+    """Keep what is seldom asked for in a box; it is made only while the box is open.
+
+    A page is drawn anew after each click: what nobody looks at would take a third of the time. What is typed
+    into a box outlives its closing only in widgets that persist.
+    """
+    there = st.expander(label, expanded=expanded, key=f"box_{key}", on_change="rerun")
+    if there.open:
+        with there:
+            fill()
+
+
 def cautions_again() -> None:
     """Keep the cautions at hand."""
     with st.popover("Cautions", key="cautions"):

@@ -198,7 +198,7 @@ def press(page, key):
     """Go to a button by Tab, and press it."""
     for _ in range(60):
         page.keyboard.press("Tab")
-        if page.evaluate(f"!!document.activeElement.closest('[class*=st-key-{key}]')"):
+        if page.evaluate(f"!!document.activeElement.closest('.st-key-{key}')"):
             page.keyboard.press("Enter")
             return
     raise AssertionError(f"Tab never came to {key}")

@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from balancer import cli
-from balancer.app import services
+from balancer.app import services, show
 
 
 @pytest.fixture
@@ -24,6 +24,21 @@ def balancer(monkeypatch, capsys):
         return (0 if status is None else status), captured.out, captured.err
 
     return run
+
+
+@pytest.fixture(autouse=True)
+def boxes_stand_open(request, monkeypatch):
+    """Every box of a page is open, but in tests that are marked `closed` and open theirs themselves."""
+    if "closed" in request.keywords:
+        return
+    monkeypatch.setattr(
+        show,
+        "box",
+        lambda label, key, fill, **expanded: BOX(label, key, fill, **expanded | {"expanded": True}),
+    )
+
+
+BOX = show.box
 
 
 @pytest.fixture

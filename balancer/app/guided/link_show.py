@@ -6,7 +6,7 @@ import streamlit as st
 
 from balancer.app import show
 from balancer.app.guided import boxes, link_words, state
-from balancer.app.guided.begin import NEW, NONE, Offer, offer
+from balancer.app.guided.begin import NEW, NONE, offer
 from balancer.app.guided.keeping import Kept
 from balancer.app.plain import plain
 from balancer.app.state import get, home
@@ -64,13 +64,13 @@ def box(kept: Kept) -> None:
             label = link_words.part_label(home(), kept.link.part)
             show.small(f"This job is kept with {label or 'a part that is no longer in the history'}.")
         if not kept.link.part or (kept.link.trouble and not kept.link.kept):
-            with st.expander("Keep it with a part"):
-                _choose(kept, offer(home(), kept.job.part.kind))
+            show.box("Keep it with a part", f"tie_{kept.id}", lambda: _choose(kept))
     except BalancerError as error:
         st.error(plain(str(error)))
 
 
-def _choose(kept: Kept, offered: Offer) -> None:
+def _choose(kept: Kept) -> None:
+    offered = offer(home(), kept.job.part.kind)
     show.sentence(
         "The history keeps the runs with their recordings, what is on the part, and what the job found."
     )
@@ -84,11 +84,13 @@ def _choose(kept: Kept, offered: Offer) -> None:
         format_func=names.__getitem__,
         key=f"{state.TIE_PART}_{kept.id}",
         placeholder="Choose it",
+        persist_state="page",
     )
     new = get(f"{state.TIE_PART}_{kept.id}") == NEW
     propeller = kept.job.part.kind == "propeller"
     if new:
-        st.text_input("Its label, up to 12 characters", max_chars=12, key=f"{state.TIE_LABEL}_{kept.id}")
+        key = f"{state.TIE_LABEL}_{kept.id}"
+        st.text_input("Its label, up to 12 characters", max_chars=12, key=key, persist_state="page")
         if propeller:
             boxes.length_choice(f"{state.TIE_DIAMETER}_{kept.id}")
             boxes.diameter(f"{state.TIE_DIAMETER}_{kept.id}")
@@ -99,5 +101,6 @@ def _choose(kept: Kept, offered: Offer) -> None:
             list(bells),
             format_func=bells.__getitem__,
             key=f"{state.TIE_BELL}_{kept.id}",
+            persist_state="page",
         )
     st.button("Keep it", key="tie", on_click=state.tie, args=(kept.id,))

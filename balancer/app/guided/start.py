@@ -59,10 +59,12 @@ def _unfinished(jobs: Sequence[Kept]) -> None:
 
 
 def _finished(jobs: Sequence[Kept]) -> None:
+    def lines() -> None:
+        for kept in jobs:
+            _line(kept, words.listed(kept))
+
     if jobs:
-        with st.expander("Finished jobs"):
-            for kept in jobs:
-                _line(kept, words.listed(kept))
+        show.box("Finished jobs", "finished", lines)
 
 
 def _all() -> None:

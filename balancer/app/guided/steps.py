@@ -194,21 +194,23 @@ _ACTIONS: Mapping[str, Callable[[Kept], None]] = MappingProxyType(
 
 def really_on(kept: Kept) -> None:
     """Let the person say what is on instead of what was advised, such as another length of tape."""
+    # of this state of the job: it is closed once something was said
+    show.box("Something else is on", f"else_{kept.digest}", partial(_rows, kept))
+
+
+def _rows(kept: Kept) -> None:
     advised = pieces_to_say(kept)
-    with st.expander("Something else is on"):
-        show.sentence(
-            "Change the rows to what is really on, all of it. A size of 0 is a piece that is not on."
-        )
-        rows = min(max(len(advised), 1) + state.more_rows(kept.digest), state.MOST_PIECES)
-        for number in range(rows):
-            _row(kept, number, advised[number] if number < len(advised) else None)
-        with st.container(horizontal=True):
-            seen = (kept.id, kept.digest)
-            st.button("This is on", key="fit_typed", on_click=state.fit_typed, args=seen)
-            if rows < state.MOST_PIECES:
-                st.button("One more row", key="more_rows", on_click=state.ask_for_row, args=(kept.digest,))
-            bare = partial(changes.fitted_as_typed, pieces=())
-            _button("Nothing is on", "bare", kept, bare, primary=False)
+    show.sentence("Change the rows to what is really on, all of it. A size of 0 is a piece that is not on.")
+    rows = min(max(len(advised), 1) + state.more_rows(kept.digest), state.MOST_PIECES)
+    for number in range(rows):
+        _row(kept, number, advised[number] if number < len(advised) else None)
+    with st.container(horizontal=True):
+        seen = (kept.id, kept.digest)
+        st.button("This is on", key="fit_typed", on_click=state.fit_typed, args=seen)
+        if rows < state.MOST_PIECES:
+            st.button("One more row", key="more_rows", on_click=state.ask_for_row, args=(kept.digest,))
+        bare = partial(changes.fitted_as_typed, pieces=())
+        _button("Nothing is on", "bare", kept, bare, primary=False)
 
 
 @st.fragment
@@ -225,6 +227,7 @@ def _row(kept: Kept, number: int, piece: Piece | None) -> None:
             index=whats.index(usual.what) if usual is not None else 0,
             format_func=WHATS.__getitem__,
             key=state.piece_key("what", seen, number),
+            persist_state="page",
         )
     names = [place.name for place in places_for(what, places)]
     with next(columns):
@@ -233,6 +236,7 @@ def _row(kept: Kept, number: int, piece: Piece | None) -> None:
             names,
             index=names.index(default_where(what, usual, places)) if names else None,
             key=state.piece_key(f"where_{what}", seen, number),
+            persist_state="page",
         )
     asked = state.typed_piece(seen, number).place(places)
     for box in on_rotor.boxes(what, asked, usual, direction()):
@@ -247,4 +251,5 @@ def _row(kept: Kept, number: int, piece: Piece | None) -> None:
                 box.form,
                 key=key,
                 placeholder=box.hint or None,
+                persist_state="page",
             )

@@ -58,40 +58,43 @@ def hub() -> None:
 
 def more() -> None:
     """Offer what else can be said: it need not be."""
-    with st.expander("More about the question"):
-        show.choice("Make", _GOALS, state.GOAL)
-        show.choice("Compare the arms by", _MEASURES, state.MEASURE)
-        left, right = st.columns(2)
-        with left:
-            _number(
-                "Speed in hover (rpm)",
-                state.RPM,
-                (100.0, 60000.0, 100.0),
-                "that of the jobs",
-            )
-            _number(
-                "Good enough for every arm: balance grade G (mm/s)",
-                state.GRADE,
-                (0.1, 100.0, 0.1),
-                "as good as can be",
-                form="%.1f",
-            )
-        with right:
-            _number(
-                "Mark of the propeller in the first position (°)",
-                state.FIRST,
-                (0.0, 359.9, 1.0),
-                "0: in line with that of the bell",
-                form="%.1f",
-            )
-            _number(
-                "How much a mounting varies (g mm)",
-                state.MOUNTING,
-                (0.0, 100.0, 0.01),
-                "not known",
-                form="%.2f",
-            )
-        _tape()
+    show.box("More about the question", "matching_more", _more)
+
+
+def _more() -> None:
+    show.choice("Make", _GOALS, state.GOAL)
+    show.choice("Compare the arms by", _MEASURES, state.MEASURE)
+    left, right = st.columns(2)
+    with left:
+        _number(
+            "Speed in hover (rpm)",
+            state.RPM,
+            (100.0, 60000.0, 100.0),
+            "that of the jobs",
+        )
+        _number(
+            "Good enough for every arm: balance grade G (mm/s)",
+            state.GRADE,
+            (0.1, 100.0, 0.1),
+            "as good as can be",
+            form="%.1f",
+        )
+    with right:
+        _number(
+            "Mark of the propeller in the first position (°)",
+            state.FIRST,
+            (0.0, 359.9, 1.0),
+            "0: in line with that of the bell",
+            form="%.1f",
+        )
+        _number(
+            "How much a mounting varies (g mm)",
+            state.MOUNTING,
+            (0.0, 100.0, 0.01),
+            "not known",
+            form="%.2f",
+        )
+    _tape()
 
 
 def _tape() -> None:
@@ -125,27 +128,30 @@ def _number(label: str, key: str, bounds: tuple[float, float, float], empty: str
 
 def standing(told: Answer, question: Question) -> None:
     """Let the person say where marks stand now, if that is not as the history takes them to stand."""
+    show.box("How the propellers stand now", "matching_standing", lambda: _standing(told, question))
+
+
+def _standing(told: Answer, question: Question) -> None:
     said = dict(question.turned)
-    with st.expander("How the propellers stand now"):
-        show.sentence(
-            "Where the history does not know how a propeller is turned on its hub, both marks are taken to "
-            "be in line, as on the stand. Look at the machine, and correct what is not so."
-        )
-        columns = st.columns(3)
-        for number, fitted in enumerate(told.among.fitted):
-            arm = arm_number(fitted.motor)
-            how = "taken to be" if fitted.propeller in told.among.assumed else "noted"
-            taken = f"{how} at {degrees(fitted.angle, direction())}"
-            with columns[number % 3]:
-                st.number_input(
-                    f"{plain(fitted.motor.capitalize())}, {plain(fitted.propeller)}: mark at (°)",
-                    0.0,
-                    359.9,
-                    None,
-                    1.0,
-                    "%.0f",
-                    key=state.turned_key(told.machine, arm),
-                    on_change=forget_problem,
-                    persist_state="session",
-                    placeholder="" if arm in said else taken,
-                )
+    show.sentence(
+        "Where the history does not know how a propeller is turned on its hub, both marks are taken to "
+        "be in line, as on the stand. Look at the machine, and correct what is not so."
+    )
+    columns = st.columns(3)
+    for number, fitted in enumerate(told.among.fitted):
+        arm = arm_number(fitted.motor)
+        how = "taken to be" if fitted.propeller in told.among.assumed else "noted"
+        taken = f"{how} at {degrees(fitted.angle, direction())}"
+        with columns[number % 3]:
+            st.number_input(
+                f"{plain(fitted.motor.capitalize())}, {plain(fitted.propeller)}: mark at (°)",
+                0.0,
+                359.9,
+                None,
+                1.0,
+                "%.0f",
+                key=state.turned_key(told.machine, arm),
+                on_change=forget_problem,
+                persist_state="session",
+                placeholder="" if arm in said else taken,
+            )

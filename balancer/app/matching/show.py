@@ -142,5 +142,8 @@ def sources(told: Answer, shown: Match) -> None:
     with st.expander("Where the figures come from"):
         show.sentence("A part's own unbalance is what its last job left, with the pieces that are on it.")
         show.points(words.sources(told, direction()))
-    with st.expander("Files to take away"):
-        show.downloads(words.downloads(told, shown, direction()))
+    show.box(
+        "Files to take away",
+        "matching_files",
+        lambda: show.downloads(words.downloads(told, shown, direction())),
+    )

@@ -29,7 +29,8 @@ _PHOTO_MB = 10
 def add() -> None:
     """Add a part."""
     form = "add"
-    with st.expander("Add a part", expanded=bool(state.trouble(form)), key=state.key(form, "box")):
+
+    def boxes() -> None:
         state.fill(form, _NEW)
         kind = _choice("What it is", KINDS, form, "kind", required=True)
         _what(form, kind or "propeller")
@@ -38,13 +39,14 @@ def add() -> None:
             _arm(form, list_machines(state.store()))
         _end(form, "Add this part", state.add, (form,), primary=True)
 
+    _box("Add a part", form, boxes)
+
 
 def change(part: PartRecord) -> None:
     """Change what is said of a part."""
     form = f"change_{part.id}"
-    with st.expander(
-        "Change what is said of it", expanded=bool(state.trouble(form)), key=state.key(form, "box")
-    ):
+
+    def boxes() -> None:
         state.fill(form, TypedPart.of(part))
         _what(form, part.kind)
         st.file_uploader(
@@ -55,11 +57,14 @@ def change(part: PartRecord) -> None:
         )
         _end(form, "Change it", state.change, (form, part))
 
+    _box("Change what is said of it", form, boxes)
+
 
 def move(part: PartRecord) -> None:
     """Say where a part is."""
     form = f"move_{part.id}"
-    with st.expander("Say where it is now", expanded=bool(state.trouble(form)), key=state.key(form, "box")):
+
+    def boxes() -> None:
         if _choice("It is now", STATES, form, "state") == "fitted":
             _arm(form, list_machines(state.store()))
             if part.kind == "propeller":
@@ -67,13 +72,14 @@ def move(part: PartRecord) -> None:
         _text("What there is to say about it", form, "words", _WORDS)
         _end(form, "It is there now", state.move, (form, part))
 
+    _box("Say where it is now", form, boxes)
+
 
 def happened(part: PartRecord) -> None:
     """Say what happened to a part."""
     form = f"happened_{part.id}"
-    with st.expander(
-        "Say what happened to it", expanded=bool(state.trouble(form)), key=state.key(form, "box")
-    ):
+
+    def boxes() -> None:
         _choice("What happened", HAPPENED, form, "kind")
         st.date_input(
             "On which day",
@@ -82,10 +88,18 @@ def happened(part: PartRecord) -> None:
             key=state.key(form, "day"),
             format="YYYY-MM-DD",
             width=220,
+            persist_state="session",
         )
         _text("What there is to say about it", form, "words", _WORDS)
         _end(form, "Keep it in the story", state.happened, (form, part))
         show.small("A job that is kept says by itself that the part was balanced or checked.")
+
+    _box("Say what happened to it", form, boxes)
+
+
+def _box(label: str, form: str, boxes: Callable[[], None]) -> None:
+    """Show a form in a box that closes once it was kept, and stands open where something is in the way."""
+    show.box(label, state.key(form, "box"), boxes, expanded=bool(state.trouble(form)))
 
 
 def bare(part: PartRecord) -> None:

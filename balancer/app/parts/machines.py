@@ -20,20 +20,22 @@ _MOST_ARMS = 24
 
 def section() -> None:
     """Show all machines."""
+    show.box("Machines", "machines", _machines)
+
+
+def _machines() -> None:
     found = list_machines(state.store())
-    busy = any(state.trouble(form) for form in ("machine", *(f"machine_{one.id}" for one in found)))
-    with st.expander("Machines", expanded=busy):
-        if not found:
-            show.sentence("No machine yet. Parts go on its arms, and its sheet tells how all of them stand.")
-        for machine in found:
-            with st.container(border=True):
-                _machine(machine)
+    if not found:
+        show.sentence("No machine yet. Parts go on its arms, and its sheet tells how all of them stand.")
+    for machine in found:
         with st.container(border=True):
-            st.markdown("**Add a machine**")
-            _boxes("machine", _NEW)
-            told("machine")
-            key = state.key("machine", "do")
-            st.button("Add this machine", key=key, on_click=state.new_machine, args=("machine",))
+            _machine(machine)
+    with st.container(border=True):
+        st.markdown("**Add a machine**")
+        _boxes("machine", _NEW)
+        told("machine")
+        key = state.key("machine", "do")
+        st.button("Add this machine", key=key, on_click=state.new_machine, args=("machine",))
 
 
 def _machine(machine: Machine) -> None:

@@ -117,27 +117,30 @@ def _jobs(view: PartView) -> None:
     if lines:
         st.subheader("Jobs", anchor=False)
         show.points(lines)
+    count = view.story.page.run_count
+    if count:
+        show.box(f"Runs and their recordings ({count})", f"runs_{view.part.id}", lambda: _runs(view))
+
+
+def _runs(view: PartView) -> None:
     page = view.story.page
-    if not page.runs:
-        return
-    with st.expander(f"Runs and their recordings ({page.run_count})"):
-        for run in page.runs:
-            with st.container(horizontal=True, vertical_alignment="center"):
-                st.markdown(plain(words.run_text(run)), width="stretch")
-                if run.recording is not None:
-                    st.download_button(
-                        "Recording",
-                        service.recording(state.store(), run.recording.file),
-                        words.run_file(view.part, run),
-                        "application/octet-stream",
-                        key=f"recording_{run.id}",
-                        on_click="ignore",
-                    )
-                    see = {"recording": run.recording.file}
-                    st.page_link("views/recordings.py", label="See what is in it", query_params=see)
-        if len(page.runs) < page.run_count:
-            show.small(f"The latest {len(page.runs)} of {page.run_count} runs are listed.")
-        st.page_link("views/recordings.py", label="To the page Recordings")
+    for run in page.runs:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.markdown(plain(words.run_text(run)), width="stretch")
+            if run.recording is not None:
+                st.download_button(
+                    "Recording",
+                    service.recording(state.store(), run.recording.file),
+                    words.run_file(view.part, run),
+                    "application/octet-stream",
+                    key=f"recording_{run.id}",
+                    on_click="ignore",
+                )
+                see = {"recording": run.recording.file}
+                st.page_link("views/recordings.py", label="See what is in it", query_params=see)
+    if len(page.runs) < page.run_count:
+        show.small(f"The latest {len(page.runs)} of {page.run_count} runs are listed.")
+    st.page_link("views/recordings.py", label="To the page Recordings")
 
 
 def _files(view: PartView) -> None:

@@ -19,6 +19,7 @@ from balancer.app.recordings.service import (
     overview,
     read_upload,
 )
+from balancer.app.state import get
 from balancer.app.waiting import when_done
 from balancer.recording.hints import NOTHING, Hints
 from balancer.recording.model import Recording
@@ -47,40 +48,44 @@ class Said:
 
 def say_more(key: str) -> Said:
     """Offer what helps when a file was taken for the wrong thing, or its marks lie elsewhere."""
-    with st.expander("Say more about this file"):
-        kind = st.segmented_control(
+    kind, rpm = f"recordings_kind_{key[:8]}", f"recordings_rpm_{key[:8]}"
+
+    def boxes() -> None:
+        st.segmented_control(
             "What was recorded",
             list(_KINDS),
             default="",
             format_func=_KINDS.__getitem__,
             required=True,
-            key=f"recordings_kind_{key[:8]}",
+            key=kind,
             persist_state="session",
         )
-        rpm = st.number_input(
+        st.number_input(
             "Expected speed (rpm), for a recording without marks",
             100.0,
             60000.0,
             None,
             100.0,
             "%.0f",
-            key=f"recordings_rpm_{key[:8]}",
+            key=rpm,
             persist_state="session",
             placeholder="found by itself if clear",
             width=BOX,
         )
-        marks = _marks(key)
-    return Said(marks, cast(Kind | None, kind or None), rpm)
+        _marks(key)
+
+    show.box("Say more about this file", f"recordings_more_{key[:8]}", boxes)
+    return Said(state.marks(key), cast(Kind | None, get(kind) or None), get(rpm))
 
 
-def _marks(key: str) -> Upload | None:
+def _marks(key: str) -> None:
     """Offer to take the mark times from a file of their own."""
     kept = state.marks(key)
     if kept is not None:
         with st.container(horizontal=True, vertical_alignment="center"):
             show.sentence(f"Mark times from {kept.name}")
             st.button("Leave them out", key="recordings_no_marks", on_click=state.forget_marks, args=(key,))
-        return kept
+        return
     box = f"recordings_marks_{key[:8]}"
     st.file_uploader(
         "Mark times from a second file: one time a line, on the clock of the recording",
@@ -89,7 +94,6 @@ def _marks(key: str) -> Upload | None:
         on_change=state.keep_marks,
         args=(key, box),
     )
-    return state.marks(key)
 
 
 def read(

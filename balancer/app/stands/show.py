@@ -35,9 +35,12 @@ def stands(found: Sequence[Listed]) -> None:
             st.button(
                 "Open", key=f"stands_open_{one.stand.id}", on_click=state.show_stand, args=(one.stand.id,)
             )
-    with st.expander("Add a stand", expanded=not found):
+
+    def add() -> None:
         _form(None)
         st.button("Add this stand", key="stands_add", type="primary", on_click=state.add)
+
+    show.box("Add a stand", f"stands_add_{bool(found)}", add, expanded=not found)
 
 
 def one_stand(stand: StandRecord) -> None:
@@ -47,9 +50,12 @@ def one_stand(stand: StandRecord) -> None:
         show.angle_choice()
         st.button("All stands", key="stands_all", on_click=state.show_list)
     show.points(words.stand_lines(stand, vibration()))
-    with st.expander("Change what is said of it"):
+
+    def change() -> None:
         _form(stand)
         st.button("Keep the changes", key=f"stands_change_{stand.id}", on_click=state.change, args=(stand,))
+
+    show.box("Change what is said of it", f"stands_change_{stand.id}", change)
     _coefficients(stand)
     _jobs(stand)
 
@@ -62,6 +68,7 @@ def _form(stand: StandRecord | None) -> None:
         "" if stand is None else stand.name,
         max_chars=LONGEST_NAME,
         key=state.box(state.NAME, stand),
+        persist_state="page",
         help="Coefficients are found again by it. Another place of the sensor is another stand.",
     )
     st.text_input(
@@ -69,6 +76,7 @@ def _form(stand: StandRecord | None) -> None:
         "" if stand is None else stand.place,
         max_chars=200,
         key=state.box(state.PLACE, stand),
+        persist_state="page",
     )
     st.number_input(
         "Moving mass: all that shakes with the sensor (g)",
@@ -78,6 +86,7 @@ def _form(stand: StandRecord | None) -> None:
         1.0,
         "%.0f",
         key=state.box(state.MOVING, stand),
+        persist_state="page",
         placeholder="not weighed",
         width=_BOX,
     )
@@ -86,6 +95,7 @@ def _form(stand: StandRecord | None) -> None:
         "" if stand is None else stand.words,
         max_chars=500,
         key=state.box(state.WORDS, stand),
+        persist_state="page",
     )
 
 
@@ -124,17 +134,20 @@ def _group(group: Group) -> None:
             st.warning(plain(remark))
         show.sentence(words.group_text(group))
         table(words.group_rows(group, direction(), vibration()))
-        with st.expander("The jobs behind it"):
-            for record, rotor in zip(group.records, group.rotors, strict=True):
-                with st.container(horizontal=True, vertical_alignment="center"):
-                    show.sentence(words.record_text(record, group.channel, direction(), rotor, vibration()))
-                    st.button(
-                        "Take out",
-                        key=f"stands_out_{record.id}",
-                        on_click=state.take_out,
-                        args=(record,),
-                        help="It counts no more. It can be brought back.",
-                    )
+        show.box("The jobs behind it", f"stands_behind_{group.records[0].id}", lambda: _behind(group))
+
+
+def _behind(group: Group) -> None:
+    for record, rotor in zip(group.records, group.rotors, strict=True):
+        with st.container(horizontal=True, vertical_alignment="center"):
+            show.sentence(words.record_text(record, group.channel, direction(), rotor, vibration()))
+            st.button(
+                "Take out",
+                key=f"stands_out_{record.id}",
+                on_click=state.take_out,
+                args=(record,),
+                help="It counts no more. It can be brought back.",
+            )
 
 
 def _jobs(stand: StandRecord) -> None:

@@ -72,8 +72,8 @@ def _job(kept: Kept) -> None:
     link_show.box(kept)
     if kept.job.acknowledged:
         _more(kept)
-        with st.expander("Files to take away"):
-            show.downloads(words.downloads(kept, (("part", rotor_svg), ("polar", polar_svg))))
+        drawn = (("part", rotor_svg), ("polar", polar_svg))
+        show.box("Files to take away", "files", lambda: show.downloads(words.downloads(kept, drawn)))
 
 
 def _why(kept: Kept) -> None:
@@ -123,8 +123,11 @@ def _more(kept: Kept) -> None:
         with st.expander("One more run with what is on now"):
             steps.add_run(kept, primary=False)
     if kept.simulated is not None and kept.job.runs:
-        with st.expander("Show the hidden truth"):
-            show.points(words.truth_lines(kept, direction()))
+        show.box(
+            "Show the hidden truth",
+            f"truth_{kept.id}",
+            lambda: show.points(words.truth_lines(kept, direction())),
+        )
 
 
 if __name__ == "__main__":
