@@ -495,6 +495,16 @@ def test_a_clock_that_was_put_back_hides_no_recording(tmp_path):
     assert [file.size for file in kept_files(tmp_path)] == [3]
 
 
+def test_of_recordings_of_the_same_second_the_last_comes_first(tmp_path):
+    folder = tmp_path / "live"
+    folder.mkdir()
+    for age, name in ((30, "cc"), (10, "aa"), (20, "bb")):
+        file = folder / f"2025-01-01_10-00-00-{name}.stream"
+        file.write_bytes(b"old")
+        os.utime(file, (1e9 - age, 1e9 - age))
+    assert [file.name[-9:-7] for file in kept_files(tmp_path)] == ["aa", "bb", "cc"]
+
+
 def test_a_full_disk_is_told_though_it_could_not_be_written_down(bench, stream, steady_run, monkeypatch):
     full = shutil.disk_usage("/")._replace(free=0)
     monkeypatch.setattr(process.shutil, "disk_usage", lambda path: full)

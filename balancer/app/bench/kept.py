@@ -58,14 +58,16 @@ def new_file(home: Path) -> Path:
 
 def kept_files(home: Path) -> list[BenchFile]:
     """List the recordings that no recorder is writing, latest first."""
-    found = []
+    found: list[tuple[datetime, float, BenchFile]] = []
     for path in (home / FOLDER).glob("*.stream*"):
         if path.name.endswith(_BESIDE) or _in_use(path):
             continue
         with suppress(OSError):  # gone since it was listed
             facts = path.stat()
-            found.append(BenchFile(path.name, path, _started(path, facts.st_mtime), facts.st_size))
-    return sorted(found, key=lambda file: (file.started, file.name), reverse=True)
+            file = BenchFile(path.name, path, _started(path, facts.st_mtime), facts.st_size)
+            found.append((file.started, facts.st_mtime, file))
+    # of those that began in the same second the one that was written last
+    return [file for *_, file in sorted(found, key=lambda one: one[:2], reverse=True)]
 
 
 def _started(path: Path, otherwise: float) -> datetime:
