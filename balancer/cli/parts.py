@@ -330,7 +330,14 @@ def move(
         raise click.UsageError("--turned-deg belongs to --arm")
     with open_store(home) as store:
         where = _fitted(store, machine, arm, turned_deg) if fitted else SPARE if spare else RETIRED
-        part = move_part(store, the_part(store, label), where, moment(when), words)
+        part = move_part(
+            store,
+            the_part(store, label),
+            where,
+            moment(None),
+            words,
+            at=None if when is None else moment(when),
+        )
         _show(store, part, as_json, "moved")
 
 

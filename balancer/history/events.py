@@ -46,11 +46,16 @@ def note_event(
     InputError
         If it would happen in the future, or there is no such part.
     """
-    if at > now:
-        raise InputError("this day is in the future", todo="say when it happened")
+    check_past(at, now)
     event = Event(id=new_id(), edited=now, part=part, kind=kind, at=at, words=words)
     add_event(store, event)
     return event
+
+
+def check_past(at: datetime, now: datetime) -> None:
+    """Refuse what would happen in the future; an `InputError`."""
+    if at > now:
+        raise InputError("this day is in the future", todo="say when it happened")
 
 
 def update_event(store: Store, event: Event, now: datetime) -> Event:

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from balancer.core.pieces import Piece
 from balancer.errors import InputError
-from balancer.history.events import add_event, note_event
+from balancer.history.events import add_event, check_past, note_event
 from balancer.history.machines import get_machine
 from balancer.history.records.event import Event, EventKind
 from balancer.history.records.kept import new_id
@@ -67,7 +67,15 @@ def update_part(store: Store, part: PartRecord, now: datetime) -> PartRecord:
         return PARTS.revise(store, part, now, **_order(part))
 
 
-def move_part(store: Store, part: PartRecord, where: Location, now: datetime, words: str = "") -> PartRecord:
+def move_part(
+    store: Store,
+    part: PartRecord,
+    where: Location,
+    now: datetime,
+    words: str = "",
+    *,
+    at: datetime | None = None,
+) -> PartRecord:
     """Say where a part is now, and keep that as an event: ``retired``, or else ``moved``.
 
     How a propeller is turned counts from the bell below it: where that bell goes, it is not known any more.
@@ -84,6 +92,8 @@ def move_part(store: Store, part: PartRecord, where: Location, now: datetime, wo
         With its time zone.
     words : str
         What the person says about it.
+    at : datetime, optional
+        When it was moved, with its time zone; now if left out.
 
     Returns
     -------
@@ -93,14 +103,17 @@ def move_part(store: Store, part: PartRecord, where: Location, now: datetime, wo
     Raises
     ------
     InputError, OperationError
-        As in `update_part`.
+        As in `update_part`, or if it would be moved in the future.
     """
+    check_past(at or now, now)
     with store.transaction():
         if part.kind == "bell" and part.where.state == "fitted" and part.where != where:
             _forget_turn_above(store, part, now)
         moved = update_part(store, replace(part, where=where), now)
         kind: EventKind = "retired" if where.state == "retired" else "moved"
-        event = Event(id=new_id(), edited=now, part=part.id, kind=kind, at=now, words=words, where=where)
+        event = Event(
+            id=new_id(), edited=now, part=part.id, kind=kind, at=at or now, words=words, where=where
+        )
         add_event(store, event)
         return moved
 

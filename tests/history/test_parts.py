@@ -127,6 +127,19 @@ def test_a_move_is_kept_as_an_event(store):
     assert get_part(store, part.id).where == RETIRED
 
 
+def test_a_move_that_is_told_later_was_edited_when_it_was_told(store):
+    part = makers.part()
+    add_part(store, part)
+    told, at = makers.later(days=9), makers.later(days=2)
+    moved = move_part(store, part, RETIRED, told, at=at)
+    (event,) = events_of(store, part.id)
+    # which of two histories knows better goes by when it was told
+    assert (event.at, event.edited, moved.edited) == (at, told, told)
+    with pytest.raises(InputError, match="in the future"):
+        move_part(store, moved, SPARE, told, at=makers.later(days=10))
+    assert len(events_of(store, part.id)) == 1
+
+
 @pytest.fixture
 def turned(store):
     """A propeller on a bell, turned by a quarter."""
