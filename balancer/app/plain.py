@@ -13,6 +13,8 @@ from balancer.wording.basics import Direction, angle_text
 _NOT_SHOWN = frozenset({"Cc", "Cs"})  # control characters, and halves of characters
 _TURNS_ORDER = re.compile("[\u202a-\u202e\u2066-\u2069]")
 _MADE_OF_WORDS = re.compile(r":/(?=/)|www(?=\.)|@(?=\w)|:(?=streamlit:)|[-<>=~](?=[-<>=])", re.IGNORECASE)
+_DEGREES = re.compile(r"(?<=\d) deg\b")
+_SQUARE = re.compile(r"(?<=m/s|g/m)\^2\b")
 _LABELS: Mapping[str, str] = MappingProxyType(
     {
         "--time-unit": "“Time unit”",
@@ -89,7 +91,7 @@ def plain(text: str) -> str:
 
 
 def in_page_words(text: str) -> str:
-    """Name what is on the page where a sentence names commands or options of the command line.
+    """Name what is on the page where a sentence names commands or options of the command line; write signs.
 
     Examples
     --------
@@ -98,17 +100,23 @@ def in_page_words(text: str) -> str:
     """
     for command, here in _SAID.items():
         text = text.replace(command, here)
-    return re.sub(r"--[a-z-]+", lambda found: _LABELS.get(found[0], found[0]), text)
+    return with_signs(re.sub(r"--[a-z-]+", lambda found: _LABELS.get(found[0], found[0]), text))
 
 
-def with_sign(text: str) -> str:
-    """Write degrees as a page does."""
-    return text.replace(" deg", "°")
+def with_signs(text: str) -> str:
+    """Write degrees and squares as a page does; the command line has to do with what every terminal knows.
+
+    Examples
+    --------
+    >>> with_signs("2.27 m/s^2 at 115 deg, all degrees")
+    '2.27 m/s² at 115°, all degrees'
+    """
+    return _SQUARE.sub("²", _DEGREES.sub("°", text))
 
 
 def degrees(angle: float, direction: Direction) -> str:
     """Write an angle in rad in degrees, counted as the person chose."""
-    return with_sign(angle_text(angle, direction))
+    return with_signs(angle_text(angle, direction))
 
 
 def marked_orders(blades: int | None) -> tuple[tuple[float, str], ...]:

@@ -8,7 +8,7 @@ from typing import TypeVar
 import streamlit as st
 
 from balancer.app import state
-from balancer.app.plain import Download, Headline, in_page_words, plain
+from balancer.app.plain import Download, Headline, in_page_words, plain, with_signs
 from balancer.app.units_shown import CHOICES
 from balancer.findings import Finding
 from balancer.wording import CAUTIONS, Direction, finding_text
@@ -54,17 +54,17 @@ def drawing(svg: str) -> None:
 
 def sentence(text: str) -> None:
     """Write text as it stands."""
-    st.markdown(plain(text))
+    st.markdown(plain(with_signs(text)))
 
 
 def small(text: str) -> None:
     """Write text as it stands, as a note."""
-    st.caption(plain(text))
+    st.caption(plain(with_signs(text)))
 
 
 def points(lines: Sequence[str]) -> None:
     """Write lines as a list."""
-    st.markdown("\n".join(f"- {plain(line)}" for line in lines))
+    st.markdown("\n".join(f"- {plain(with_signs(line))}" for line in lines))
 
 
 def box(label: str, key: str, fill: Callable[[], None], *, expanded: bool = False) -> None:

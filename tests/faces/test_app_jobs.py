@@ -352,7 +352,7 @@ def test_no_sentence_of_a_job_names_options_of_the_command_line(folder):
     assert "--" not in said
 
 
-@pytest.mark.parametrize(("angles", "shown"), [("against", "300 deg"), ("with", "60 deg")])
+@pytest.mark.parametrize(("angles", "shown"), [("against", "300°"), ("with", "60°")])
 def test_angles_in_what_was_noticed_count_as_the_person_chose(angles, shown):
     def page():
         from balancer.app import show  # noqa: PLC0415 - AppTest runs these lines by themselves

@@ -246,7 +246,7 @@ def test_a_wrong_piece_can_be_put_on_and_is_known(page, home):
     assert heading(page) == "Fit the correction"
     found = -PROPELLER.rotor.unbalance
     (hidden,) = [line for line in words_of(page.markdown).split("\n") if "Exactly right" in line]
-    assert f"{math.degrees(math.atan2(found.imag, found.real)) % 360:.0f} deg" in hidden
+    assert f"{math.degrees(math.atan2(found.imag, found.real)) % 360:.0f}°" in hidden
     click(page, "more_rows")
     say(page, sum(box.key.startswith("what_") for box in page.selectbox) - 1, "mass")
     row = max(number.key for number in page.number_input if number.key.startswith("mass_"))
@@ -282,9 +282,9 @@ def test_another_number_of_pieces_can_be_chosen(page, home):
 def test_angles_can_be_counted_with_the_rotation(page):
     follow(click(page, "begin"), "fit")
     follow(click(click(page, "fit"), "spin"), "fit")
-    against = re.findall(r"radius [\d.]+ mm, (\d+) deg", words_of(page.markdown))
+    against = re.findall(r"radius [\d.]+ mm, (\d+)°", words_of(page.markdown))
     page.button_group(key="direction").set_value("with").run()
-    counted = re.findall(r"radius [\d.]+ mm, (\d+) deg", words_of(page.markdown))
+    counted = re.findall(r"radius [\d.]+ mm, (\d+)°", words_of(page.markdown))
     assert [int(angle) for angle in counted] == pytest.approx([-int(angle) % 360 for angle in against], abs=1)
     assert all("with the rotation" in picture for picture in pictures(page))
     assert address(page, "angles") == "with"
@@ -305,7 +305,7 @@ def test_impossible_tape_is_told_and_nothing_is_lost(page):
     page.number_input(key="strip_length").set_value(100.0).run()
     page.number_input(key="strip_mass").set_value(0.150).run()
     follow(click(page, "begin"), "fit")
-    assert "150 g/m^2" in words_of(page.caption)
+    assert "150 g/m²" in words_of(page.caption)
 
 
 def own(page, kind="propeller", name="P-3"):
@@ -368,7 +368,7 @@ def test_typed_readings_with_phase_and_what_is_no_reading(page, home):
     assert "the amplitude is not a number: seven" in words_of(page.error)
     page.button_group(key="lead").set_value("lead").run()
     type_run(page, "2.00", "30.0")
-    assert "lag 330 deg" in words_of(page.markdown)
+    assert "lag 330°" in words_of(page.markdown)
     assert keyed(page.button_group, "source_").value == "typed"
     type_run(page, "2.00", "31.0")
     assert heading(page) == "Fit the trial piece"

@@ -268,9 +268,9 @@ def test_a_moved_part_is_due_in_the_list_and_on_its_page_alike(home, store):
 
 def test_angles_follow_the_choice_of_the_app(home, store):
     page = opened(part_of(store, "P6").id)
-    against = re.search(r"radius \d+ mm, (\d+) deg", everything(page))[1]
+    against = re.search(r"radius \d+ mm, (\d+)°", everything(page))[1]
     page.button_group(key="direction").set_value("with").run()
-    found = re.search(r"radius \d+ mm, (\d+) deg", everything(sound(page)))[1]
+    found = re.search(r"radius \d+ mm, (\d+)°", everything(sound(page)))[1]
     assert int(found) == pytest.approx(-int(against) % 360, abs=1)
 
 

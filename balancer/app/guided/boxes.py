@@ -11,7 +11,7 @@ from balancer.app.guided import state, words
 from balancer.app.guided.changes import Upload
 from balancer.app.guided.keeping import Kept
 from balancer.app.guided.run_files import RunFile
-from balancer.app.plain import Refusal, plain
+from balancer.app.plain import Refusal, plain, with_signs
 from balancer.core.tape import USUAL_DENSITIES
 
 _FILE_MB = 50
@@ -62,7 +62,7 @@ def group(head: str, short: Sequence[str], lines: Sequence[str], *, key: str) ->
             return
         with st.container(key=f"{key}_large", gap="xsmall"):
             for line in short:
-                st.markdown(f"**{plain(line)}**")
+                st.markdown(f"**{plain(with_signs(line))}**")
 
 
 def style() -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from balancer.app.matching.service import Answer, arm_number
-from balancer.app.plain import Download, degrees, in_page_words, with_sign
+from balancer.app.plain import Download, degrees, in_page_words, with_signs
 from balancer.contract.history import match_json
 from balancer.core.matching import Match, Pairing
 from balancer.figures import standalone
@@ -148,7 +148,7 @@ def _card(told: Answer, one: Pairing, direction: Direction) -> Card:
         todo=_todo(told, one, direction),
         now=f"Now: {_now(told, one.motor.name, direction)}",
         then=f"Then: {_pair(one, direction)}",
-        tape=tuple(with_sign(piece_text(piece, direction)) for piece in pieces),
+        tape=tuple(with_signs(piece_text(piece, direction)) for piece in pieces),
         touched=one.move != "stays",
     )
 

@@ -8,7 +8,7 @@ from balancer.app import show
 from balancer.app.parts import forms, service, state, words
 from balancer.app.parts.listing import PAGE
 from balancer.app.parts.service import PartView
-from balancer.app.plain import plain
+from balancer.app.plain import plain, with_signs
 from balancer.app.state import direction
 from balancer.report.drawings import Drawing, trend_drawing
 from balancer.report.files import SUFFIXES
@@ -126,7 +126,7 @@ def _runs(view: PartView) -> None:
     page = view.story.page
     for run in page.runs:
         with st.container(horizontal=True, vertical_alignment="center"):
-            st.markdown(plain(words.run_text(run)), width="stretch")
+            st.markdown(plain(with_signs(words.run_text(run))), width="stretch")
             if run.recording is not None:
                 st.download_button(
                     "Recording",

@@ -8,7 +8,7 @@ from datetime import datetime
 from types import MappingProxyType
 
 from balancer.app.parts.service import Listing, PartView
-from balancer.app.plain import Headline, plain, with_sign
+from balancer.app.plain import Headline, plain, with_signs
 from balancer.findings import Finding, Severity
 from balancer.history.queries import Due, ListedPart
 from balancer.history.records.event import Event
@@ -157,7 +157,7 @@ def facts_text(view: PartView, direction: Direction = "against") -> str:
 
 
 def _with_turn(text: str, where: Location | None, direction: Direction) -> str:
-    turned = "" if where is None else with_sign(turned_text(where, direction))
+    turned = "" if where is None else with_signs(turned_text(where, direction))
     return f"{text}, {turned}" if turned else text
 
 

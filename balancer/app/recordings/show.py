@@ -8,7 +8,7 @@ import numpy as np
 import streamlit as st
 
 from balancer.app import charts, show, state
-from balancer.app.plain import Refusal, in_page_words, marked_orders, plain, with_sign
+from balancer.app.plain import Refusal, in_page_words, marked_orders, plain, with_signs
 from balancer.app.recordings.ask import BOX
 from balancer.app.recordings.service import Overview, unbalance_or_not
 from balancer.app.recordings.shown_unit import sweep_drawn, sweep_in
@@ -62,7 +62,7 @@ def _table(shown: Overview) -> str:
         if channel.once is None:
             once = f"{significant(channel.amplitude.value)} {unit} (± {significant(channel.amplitude.sd, 2)})"
         else:
-            once = with_sign(vector_text(channel.once, unit, state.direction()))
+            once = with_signs(vector_text(channel.once, unit, state.direction()))
         share = shown.share(index)
         percent = "" if share is None else f"{100 * share:.0f} %"
         cells = (channel.name, once, percent, f"{significant(channel.overall)} {unit}")
@@ -72,7 +72,7 @@ def _table(shown: Overview) -> str:
 
 def findings(found: Sequence[Finding]) -> None:
     """Show what was noticed with its severity in words, the serious first."""
-    show.findings(found, lambda finding, way: finding_line(finding, way).replace("^2", "²"))
+    show.findings(found, finding_line)
 
 
 def blades(key: str) -> int | None:
@@ -321,4 +321,4 @@ def _chart(spec: charts.Spec, name: str, words: str = "") -> None:
 
 def _words(text: str) -> str:
     """Make a sentence ready for the page: its boxes named, safe for Markdown whatever a file holds."""
-    return plain(in_page_words(text).replace("^2", "²"))
+    return plain(in_page_words(text))

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from balancer.app import show
-from balancer.app.plain import plain
+from balancer.app.plain import plain, with_signs
 from balancer.app.stands import state, words
 from balancer.app.stands.items import MOODS, Item
 from balancer.app.state import direction, vibration
@@ -131,7 +131,7 @@ def _group(group: Group) -> None:
         if drift is not None:
             item(drift)
         for remark in words.remarks(group):
-            st.warning(plain(remark))
+            st.warning(plain(with_signs(remark)))
         show.sentence(words.group_text(group))
         table(words.group_rows(group, direction(), vibration()))
         show.box("The jobs behind it", f"stands_behind_{group.records[0].id}", lambda: _behind(group))
@@ -159,7 +159,7 @@ def _jobs(stand: StandRecord) -> None:
 
 def item(one: Item) -> None:
     """Show the outcome of a check with its mood in words."""
-    text = f"**{plain(MOODS[one.mood])}. {plain(one.title)}:** {plain(one.text)}"
+    text = f"**{plain(MOODS[one.mood])}. {plain(one.title)}:** {plain(with_signs(one.text))}"
     if one.mood == "bad":
         st.error(text)
     elif one.mood == "look":
