@@ -162,6 +162,12 @@ def _moved_since(store: Store, part: PartRecord, when: datetime) -> bool:
     return row is not None
 
 
+def on_before(store: Store, part: PartRecord, job: Job) -> tuple[Piece, ...]:
+    """Give what is on a part beside the pieces of a job: that of earlier ones, and what was said to be on."""
+    record = find_job(store, part.id, job)
+    return tuple(part.pieces if record is None else _on_now(part.pieces, record.frame.fitted, ()))
+
+
 def _on_now(on: Sequence[Piece], before: Sequence[Piece], after: Sequence[Piece]) -> list[Piece]:
     """Replace what this job had put on when it was kept last by what it has put on now."""
     left = list(on)

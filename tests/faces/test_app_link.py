@@ -24,11 +24,14 @@ from balancer.app.guided.keeping import JobFolder
 from balancer.app.guided.link import Link
 from balancer.app.guided.run_files import RunFile
 from balancer.app.guided.trainer import SimulatedPart
+from balancer.app.plain import with_signs
+from balancer.core.pieces import Piece
 from balancer.core.places import Places, Ring
 from balancer.errors import InputError, OperationError
 from balancer.history.events import add_event, events_of
 from balancer.history.jobs import jobs_of_part
-from balancer.history.parts import add_part, find_part, get_part
+from balancer.history.keeping import on_before
+from balancer.history.parts import add_part, find_part, get_part, put_pieces
 from balancer.history.records.event import Event
 from balancer.history.records.kept import new_id
 from balancer.history.records.part import BellSizes, PartRecord, PropellerSizes
@@ -41,6 +44,7 @@ from balancer.procedure.next_step import purpose_now
 from balancer.recording.files import read_bytes, write
 from balancer.recording.hints import Hints
 from balancer.simulator.presets import COASTAL_RIM, COASTAL_SPEED, coastal_bell
+from balancer.wording import piece_text
 from tests.app_page import address, words_of
 
 MAIN = str(Path(app.__file__).with_name("main.py"))
@@ -222,6 +226,25 @@ def test_a_whole_job_on_a_part_of_the_history(store, folder, home):
     assert (to_part.proto.label, to_part.proto.page) == (r"Open M1 under Parts", "parts")
     assert to_part.proto.query_string.endswith(f"part={part.id}")
     assert all(path.name.startswith(id) for path in folder.folder.iterdir())
+
+
+def test_what_is_on_from_before_is_said_where_more_goes_on(store, folder):
+    part = find_part(store, "M1")
+    old = Piece("bell rim", "mass", 20e-6, COASTAL_RIM, 0.1)
+    put_pieces(store, part, [old], NOW)
+    id = begun(folder, store, "M1")
+    kept = followed(folder, id, until=("fit",))
+    assert kept.step.action == "fit"
+    text = shown(opened(job=id))
+    assert f"On it from before, and counted in every run: {with_signs(piece_text(old))}" in text
+    done = followed(folder, id)
+    now = get_part(store, part.id)
+    assert len(now.pieces) == 1 + len(done.job.fitted)  # all of it is on
+    (found,) = on_before(store, now, done.job)
+    assert (found.where, found.amount, found.angle) == (old.where, old.amount, pytest.approx(old.angle))
+    nothing = begun(folder, store, "M2")
+    followed(folder, nothing, until=("fit",))
+    assert "On it from before" not in shown(opened(job=nothing))
 
 
 @pytest.fixture

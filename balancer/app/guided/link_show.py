@@ -9,7 +9,7 @@ from balancer.app.guided import boxes, link_words, state
 from balancer.app.guided.begin import NEW, NONE, offer
 from balancer.app.guided.keeping import Kept
 from balancer.app.plain import plain
-from balancer.app.state import get, home
+from balancer.app.state import direction, get, home
 from balancer.errors import BalancerError
 
 
@@ -22,6 +22,17 @@ def notes(kept: Kept) -> None:
             st.button("Keep it now", key="keep_now", on_click=state.keep_now, args=(kept.id,))
     if kept.step.ends and not kept.due:
         _ended(kept)
+
+
+def carried(kept: Kept) -> None:
+    """Say beside what is to be fitted what is on the part from before."""
+    try:
+        text = link_words.carried_text(home(), kept, direction())
+    except BalancerError as error:
+        st.error(plain(str(error)))
+        return
+    if text:
+        show.small(text)
 
 
 def stored(kept: Kept) -> None:

@@ -11,6 +11,7 @@ from balancer.figures.dial import HAND_WORDS
 from balancer.history import queries
 from balancer.history.events import events_of
 from balancer.history.jobs import find_job
+from balancer.history.keeping import on_before
 from balancer.history.parts import get_part
 from balancer.history.queries import ListedPart
 from balancer.history.records.part import PartRecord
@@ -65,6 +66,21 @@ def chosen_lines(found: Chosen, direction: Direction) -> list[str]:
         on = "; ".join(piece_text(piece, direction) for piece in part.pieces)
         lines.append(f"On it already, and to stay there: {on}.")
     return lines
+
+
+def carried_text(home: Path, kept: Kept, direction: Direction) -> str:
+    """Say what a part carries from before this job, where new pieces may come to lie; empty for nothing."""
+    store = history(home) if kept.link.part else None
+    if store is None:
+        return ""
+    on = on_before(store, get_part(store, kept.link.part), kept.job)
+    if not on:
+        return ""
+    there = "; ".join(piece_text(piece, direction) for piece in on)
+    return (
+        f"On it from before, and counted in every run: {there}. Leave it there. Where a new piece comes to "
+        "lie on it, stick the new one on top: its place counts, not the layer below."
+    )
 
 
 def _places(part: PartRecord) -> str:

@@ -10,7 +10,7 @@ from typing import Literal
 import streamlit as st
 
 from balancer.app import show
-from balancer.app.guided import boxes, changes, live_clicks, live_run, on_rotor, state, words
+from balancer.app.guided import boxes, changes, link_show, live_clicks, live_run, on_rotor, state, words
 from balancer.app.guided.keeping import Kept
 from balancer.app.guided.on_rotor import WHATS, TypedPiece, What, default_where, pieces_to_say, places_for
 from balancer.app.plain import plain
@@ -90,6 +90,7 @@ def _fit(kept: Kept) -> None:
                 show.points([f"{head}: {line}" for line in lines])
     for note in words.fit_notes(step, kept.job, direction()):
         show.small(note)
+    link_show.carried(kept)
     for number, other in enumerate((one for one in step.placements[1:] if one.total), 1):
         with st.expander(plain(words.alternative_title(other))):
             show.points(words.alternative_lines(other, direction()))
