@@ -48,7 +48,10 @@ def to_the_top(step: str) -> None:
 
 
 def drawing(svg: str) -> None:
-    """Put a picture of `balancer.figures` on the page: the only place where HTML is let through."""
+    """Put a picture of `balancer.figures` on the page: the only place where HTML is let through.
+
+    Within Markdown, since Streamlit's HTML element leaves vector pictures out (seen with 1.67).
+    """
     st.markdown(f'<div style="max-width:27rem;margin:0 auto">{svg}</div>', unsafe_allow_html=True)
 
 

@@ -106,9 +106,12 @@ def put_on(page, grams, millimetres, degrees):
     page.get_by_text("Something else is on").click()
     idle(page)
     rows = page.locator("[class*='st-key-what_']")
+    rows.first.wait_for()
     # a list that is opened while the box still unfolds closes again
-    rows.first.evaluate(
-        "e => Promise.all(e.closest('details').getAnimations({subtree: true}).map(one => one.finished))"
+    page.wait_for_function(
+        "document.querySelector('[class*=st-key-what_]').closest('details').getAnimations({subtree: true})"
+        ".every(one => one.playState !== 'running')",
+        polling=20,
     )
     for row in range(rows.count()):
         kind = rows.nth(row).get_by_role("combobox")
